@@ -50,8 +50,9 @@ test: $(VENV)/.dev chromium  ## the whole test suite with lint and types
 	$(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder || failed=1; \
 	wait $$lint || failed=1; cat $$said; rm -f $$said; exit $$failed
 
-soak: $(VENV)/.dev  ## the slow fuzzing and endurance work; prints the table of hostile inputs
-	@$(BIN)/python -m pytest -m soak
+soak: $(VENV)/.dev chromium  ## slow tests, fuzzing, and every property with all of its examples; prints the table of hostile inputs
+	@STEELYARD_THOROUGH=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder \
+		-m "soak or hypothesis"
 
 lint: $(VENV)/.dev  ## ruff and mypy
 	@$(BIN)/ruff check .

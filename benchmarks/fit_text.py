@@ -29,7 +29,7 @@ from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.files import SourceFile
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text import card, decoder, features, markdown
+from pipeline.intake.text import card, decoder, features, markdown, plain_lines
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.clauses import Span, clauses_of
 from pipeline.intake.text.decoder import Step, Style
@@ -191,7 +191,7 @@ def lines_of(name: str, text: str) -> list[CardLine]:
     """Lines as the readers of cards and of Markdown make them."""
     if name.endswith(".md") or name.startswith("markdown"):
         return markdown._body_lines(text, 1)
-    return card.card_lines(text)
+    return plain_lines.card_lines(text)
 
 
 def texts_of(path: Path) -> list[list[CardLine]]:

@@ -14,11 +14,11 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from spoken import names, stems
+from spoken import Sums, names, stems
 
 if TYPE_CHECKING:
     from pipeline.result import Result
@@ -52,23 +52,17 @@ class Read:
 
     title: str
     servings: float
-    lines: list[tuple[str, float]]
+    lines: list[tuple[str, float, str]]
     stated: list[tuple[str, float, str]]
     verdict: str
     kinds: list[str] = field(default_factory=list)
 
 
 @dataclass(slots=True)
-class Counts:
+class Counts(Sums):
     """Pairs of (right, of how many) and single counts."""
 
-    recipes: int = 0
-    found: int = 0
-    too_many: int = 0
-    lines: int = 0
     lines_right: int = 0
-    servings: int = 0
-    servings_right: int = 0
     stated: int = 0
     stated_right: int = 0
     honest: int = 0
@@ -77,10 +71,6 @@ class Counts:
     slips: int = 0
     seen: int = 0
     named: int = 0
-
-    def add(self, other: Counts) -> None:
-        for name, value in asdict(other).items():
-            setattr(self, name, getattr(self, name) + value)
 
     def row(self, name: str) -> str:
         cells = (
@@ -104,7 +94,7 @@ def read(folder: Path) -> dict[str, list[Read]]:
         lines = _of(result, "lines", key)
         one = Read(
             row["title"], float(makes.get(key, float("nan"))),
-            [(line["text"], line["grams"]) for line in lines],
+            [(line["text"], line["grams"], line["description"] or "") for line in lines],
             [(s["nutrient"], float(s["amount"]), s["basis"]) for s in _stated(result, key)],
             row["verdict"],
             [e["kind"] for e in sorted(_of(result, "explanations", key), key=lambda e: e["rank"])],
@@ -128,10 +118,22 @@ def _inside(source: str, folder: Path) -> str:
     return str(path.relative_to(folder)) if path.is_relative_to(folder) else str(path)
 
 
-def _line_right(true: dict[str, Any], lines: Iterable[tuple[str, float]]) -> bool:
+def _words(true: dict[str, Any]) -> list[str]:
+    """The food's words that the line itself writes: no other can be asked of a reading of it."""
+    words = [word for text in true["food_words"] for word in text.split()]
+    return [word for word in words if names(true.get("text", ""), [word])]
+
+
+def _same_food(true: dict[str, Any], text: str, food: str) -> bool:
+    """The line says the words; where the true one writes none ("mayo", "spuds"), the food does."""
+    words = _words(true)
+    return names(text, words) if words else any(names(food, [w]) for w in true["food_words"])
+
+
+def _line_right(true: dict[str, Any], lines: Iterable[tuple[str, float, str]]) -> bool:
     return any(
-        names(text, true["food_words"]) and abs(grams - true["grams"]) <= _GRAMS_OFF * true["grams"]
-        for text, grams in lines
+        _same_food(true, text, food) and abs(grams - true["grams"]) <= _GRAMS_OFF * true["grams"]
+        for text, grams, food in lines
         if grams == grams
     )
 
@@ -150,7 +152,7 @@ def _numbers_right(true: dict[str, Any], one: Read) -> int:
 
 
 def _likeness(true: dict[str, Any], one: Read) -> float:
-    shared = sum(any(names(t, x["food_words"]) for t, _ in one.lines) for x in true["lines"])
+    shared = sum(any(_same_food(x, t, f) for t, _, f in one.lines) for x in true["lines"])
     title = stems(true["title"]) & stems(one.title)
     return shared + _numbers_right(true, one) + 2.0 * len(title) / max(1, len(stems(true["title"])))
 

@@ -14,10 +14,10 @@ import json
 import re
 import time
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Self
 
 Amount = tuple[float | None, str]
 #: (text of a line, its amount)
@@ -35,32 +35,39 @@ _ALIAS = {
     "small": "piece", "whole": "piece",
 }  # fmt: skip
 _WORD = re.compile(r"[a-zA-Zäöüéèñ']+")
+_ENDING = re.compile(r"(?<=[^\W\d_]{3})[eiy]+$")
 
 
 @dataclass(slots=True)
-class Counts:
-    """What was counted over some scripts."""
+class Sums:
+    """Counts of recipes against their truth, added up field by field."""
 
     recipes: int = 0
     found: int = 0
     too_many: int = 0
     lines: int = 0
+    servings: int = 0
+    servings_right: int = 0
+
+    def add(self, other: Self) -> None:
+        """Add the counts of another file."""
+        for one in fields(self):
+            setattr(self, one.name, getattr(self, one.name) + getattr(other, one.name))
+
+
+@dataclass(slots=True)
+class Counts(Sums):
+    """What was counted over some scripts."""
+
     with_amount: int = 0
     foods: int = 0
     read: int = 0
     not_said: int = 0
     totals: int = 0
     totals_right: int = 0
-    servings: int = 0
-    servings_right: int = 0
     whole: int = 0
     words: int = 0
     seconds: float = 0.0
-
-    def add(self, other: Counts) -> None:
-        """Add the counts of another script."""
-        for name in self.__slots__:
-            setattr(self, name, getattr(self, name) + getattr(other, name))
 
     def shares(self) -> dict[str, float]:
         """The published figures, 0 to 1."""
@@ -98,14 +105,10 @@ def unit_of(unit: str | None) -> str:
 
 @cache
 def stems(text: str) -> frozenset[str]:
-    """Words of a text without their plural endings."""
-    out = set()
-    for word in _WORD.findall(text):
-        word = word.lower().strip("'s")
-        if not word.endswith("ss"):
-            word = re.sub(r"(ies)$", "y", re.sub(r"(?<=[a-z]{3})(es|s)$", "", word))
-        out.add(word)
-    return frozenset(out)
+    """Words of a text without the endings in which a plural may differ: tomato, tomatoes."""
+    words = (word.lower().removesuffix("'s") for word in _WORD.findall(text))
+    bare = (w if w.endswith("ss") else w.removesuffix("s") for w in words)
+    return frozenset(_ENDING.sub("", word) for word in bare)
 
 
 def names(text: str, words: Iterable[str]) -> bool:

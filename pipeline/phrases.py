@@ -24,6 +24,15 @@ if TYPE_CHECKING:
 _FEW = 0.1
 
 
+#: Spaces of pages and typesetters.
+_WIDE = re.compile(r"[^\S ]")
+
+
+def plain_spaces(text: str) -> str:
+    """Each white space as a plain one; no character changes its place."""
+    return text if text.isascii() and text.isprintable() else _WIDE.sub(" ", text)
+
+
 class Phrase:
     """A regular expression, case ignored; compiled when a text may have it."""
 

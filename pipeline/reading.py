@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
-from pipeline.match.titles import DISH_UNITS, key_of, refers
+from pipeline.match.titles import DISH_UNITS, key_of, portion_of, refers
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
@@ -286,15 +286,16 @@ def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, bo
         return codes, "", False, "", float("nan"), "", True
     unit, amount, dish = "whole", 1.0, False
     if measures := parsed.measures:
-        first = measures[0]
-        if len(measures) > 1:
-            first = next((m for m in measures if m.kind == "mass"), first)
+        first = next(  # "half the sauce (about 830 g)": of a pot whose cooked weight nobody knows
+            (m for kind in ("share", "mass") for m in measures if m.kind == kind), measures[0]
+        )
         unit, amount = first.unit, first.amount
         dish = not DISH_UNITS.isdisjoint([m.unit for m in measures])
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
     key = " ".join(key_of(parsed.name))
-    return codes, key, dish, unit, amount, "recipe" if dish else pointed, known
+    pointed = "recipe" if dish and pointed != "share" else pointed
+    return codes, key, dish, unit, amount, pointed, known
 
 
 # --- lines ------------------------------------------------------------------------------------------
@@ -362,11 +363,11 @@ def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd
     if len(recipe) < 2 or not (matched["name_key"] != "").any():
         return pd.DataFrame(columns=USE)
     titled = recipe[["recipe_id", "creator", "source"]].assign(
-        title_key=title_keys(recipe["title"])
+        title_key=title_keys(recipe["title"]), portion=recipe["serving_word"].map(portion_of)
     )
     with duckdb.connect() as con:
         con.execute("set threads = 1")
-        con.register("line", line[["recipe_id", "line_no", "text"]])
+        con.register("line", line[["recipe_id", "line_no", "section", "text"]])
         con.register("recipe", titled)
         con.register("matched", matched[["text", *SAID]])
         uses: pd.DataFrame = find_uses(con).df()
@@ -410,6 +411,10 @@ def with_uses(
         for key, line_no, used, unit, amount in zip(*(uses[c].tolist() for c in USE), strict=True)
         if (key, line_no) in at and used in titles
     }
+    told = line["basis"] == "mass"  # a weight on the line stays, its food is another
+    for row in changes.keys() & {*line.index[told]}:
+        for column in ("grams", "grams_low", "grams_high"):
+            changes[row][column] = line.at[row, column]
     return with_cells(line, changes)
 
 
@@ -421,16 +426,18 @@ def line_problems(line: pd.DataFrame, recipe: pd.DataFrame) -> list[Problem]:
         recipe: RECIPE; lines of others are passed over.
     """
     sources = dict(zip(recipe["recipe_id"].tolist(), recipe["source"].tolist(), strict=True))
-    hit = line[(line["codes"].fillna("") != "") & line["recipe_id"].isin(sources.keys())]
+    shown = ("codes", "recipe_id", "text", "reason", "weigh_reason", "source_line", "line_no")
     return [
         line_problem(
-            code, row["text"], row["reason"] or "", row["weigh_reason"] or "",
-            source=sources[row["recipe_id"]],
-            source_line=None if pd.isna(row["source_line"]) else int(row["source_line"]),
-            recipe_id=row["recipe_id"], line_no=int(row["line_no"]),
+            code, text, reason or "", weigh_reason or "", source=sources[recipe_id],
+            source_line=None if pd.isna(source_line) else int(source_line),
+            recipe_id=recipe_id, line_no=int(line_no),
         )
-        for row in hit.to_dict("records")
-        for code in row["codes"].split(" ")
+        for codes, recipe_id, text, reason, weigh_reason, source_line, line_no in zip(
+            *(line[c].tolist() for c in shown), strict=True
+        )
+        if codes and isinstance(codes, str) and recipe_id in sources
+        for code in codes.split(" ")
     ]  # fmt: skip
 
 

@@ -121,13 +121,6 @@ class Result:
             .drop(columns=["_order", "_size"])
         )
 
-    def best_explanations(self) -> dict[str, str]:
-        """The first explanation of each recipe, as a sentence."""
-        if self.explanations.empty:
-            return {}
-        first = self.explanations[self.explanations["rank"] == 1]
-        return dict(zip(first["recipe_id"], first["detail"], strict=True))
-
 
 def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) -> pd.DataFrame:
     """Numbers to write in place of the stated ones; see ``pipeline.reconcile.corrected``."""

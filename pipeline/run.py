@@ -252,8 +252,8 @@ class _Stages:
         except Exception as fault:
             if not is_of_the_input(fault):
                 raise
-            if len(ids) == 1:
-                return {ids[0]: f"{type(fault).__name__}: {str(fault)[:100]}"}
+            if len(ids) < 2:  # none: no recipe is at fault
+                return dict.fromkeys(ids, f"{type(fault).__name__}: {str(fault)[:100]}")
             half = len(ids) // 2
             return self.stumbling(collection, line_result, ids[:half]) | self.stumbling(
                 collection, line_result, ids[half:]

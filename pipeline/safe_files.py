@@ -44,6 +44,15 @@ def held(lock: Path, wait_s: float = 0.0, *, remove: bool = False) -> Iterator[N
                     lock.unlink()
 
 
+def stamp(path: Path) -> tuple[int, int, int] | None:
+    """What changes with a file: when it was written, its size and which one it is; None for none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_mtime_ns, found.st_size, found.st_ino
+
+
 def draft_prefix(path: Path) -> str:
     """What the names of drafts of ``path`` begin with; they stand beside it."""
     return f".{path.name}."

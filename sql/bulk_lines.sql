@@ -4,7 +4,7 @@
 --         $part: part(text, no, part)
 -- out     the lines with part_of, NULL on written ones; added rows are numbered after the last line
 --         of their recipe
-with written as (
+with written as not materialized (
     select * from $line
 ),
 added as (

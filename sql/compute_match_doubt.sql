@@ -34,11 +34,9 @@ with other as (                               -- of a match that a doubt widens,
                             rows between unbounded preceding and current row) as belief
     from difference
 ), named as (
-    select doubt_id, n, fsum(p order by abs(d), p) as p_named,
-           fsum(left_open * d * d order by abs(d), p) as open_sq,
-           fsum(p * d * d * least(greatest((belief - $rare) / ($common - $rare), 0), 1)
-                order by abs(d), p) as doubt_sq
-    from so_far
+    select doubt_id, n, fsum(p) as p_named, fsum(left_open * d * d) as open_sq,
+           fsum(p * d * d * least(greatest((belief - $rare) / ($common - $rare), 0), 1)) as doubt_sq
+    from (from so_far order by doubt_id, n, abs(d), p)  -- added up in this order
     group by doubt_id, n
 )
 select

@@ -1,14 +1,19 @@
 -- compute_servings_unsaid.sql: how many servings make every stated number follow from the lines,
 -- for recipes that say nothing of what they make.
 -- in      unsaid(recipe_id)
+--         told(recipe_id, servings): counts that its texts name, of anything
 --         total_in(recipe_id, nutrient, amount, coverage): of the whole recipe
 --         stated_in(recipe_id, nutrient, amount, basis)
 -- out     one row a recipe_id for which there is such a number: servings (the one that is nearest)
--- params  $nutrients: those that have to follow; $most: servings tried, from 1
+-- params  $nutrients: those that have to follow; $most: servings tried, from 1, beside those told
 --         $off, $least: share of a number, and amount, by which the sum may miss it
 --         $enough: numbers that have to follow unless the whole is one serving
 --         $least_coverage: below it nothing is told
-with compared as (
+with tried as (
+    select recipe_id, unnest(range(1, $most + 1))::double as servings from unsaid
+    union
+    select recipe_id, servings from told
+), compared as (
     select
         said.recipe_id,
         count.servings,
@@ -17,7 +22,7 @@ with compared as (
     from unsaid
     join stated_in as said using (recipe_id)
     join total_in as total on total.recipe_id = said.recipe_id and total.nutrient = said.nutrient
-    cross join (select unnest(range(1, $most + 1)) as servings) as count
+    join tried as count on count.recipe_id = said.recipe_id
     where said.basis = 'per_serving' and list_contains($nutrients, said.nutrient)
         and total.coverage >= $least_coverage
 ), fitted as (

@@ -1,53 +1,68 @@
 -- sql/read_uses.sql: lines that name another recipe of the collection.
 -- The rule is that of pipeline/match/titles.py: the whole title is said, and one recipe of the same
--- creator has it; or one of the same folder, nobody named, when the line points to a recipe or the
--- table does not know the food; or one of all, when the line points to a recipe. Of a share ("of the
--- sauce") the end of the title is enough within a creator or folder. Or the line counts in portions, batches or shares, and all words said stand in the title of one recipe alone. A
--- recipe is no ingredient of itself.
--- in      line(recipe_id, line_no, text); recipe(recipe_id, title_key, creator, source);
+-- creator has it, of the same file before all others; or one of the same file or folder, nobody
+-- named, when the line points to a recipe or the table does not know the food; or one of all, when
+-- the line points to a recipe. Of a share ("of the sauce") the end of the title is enough within a
+-- file, creator or folder, unless a section of the recipe itself ends in that word. Or the line
+-- counts in portions, batches or shares, and all words said stand in the title of one recipe alone.
+-- A line in what a recipe is portioned into ("2 bags red sauce") points to it.
+-- A recipe is no ingredient of itself.
+-- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion);
 --         matched(text, name_key, dish, said_unit, said_amount, said, known): keys are words, a
 --         space between; said: share | recipe | own | ''
 -- out     one row a (key, line_no): the recipe used, and how much of it is said
-with title as (
+with title as not materialized (
     select
         recipe_id,
         title_key,
         string_split(title_key, ' ') as words,
         coalesce(creator, '') as creator,
+        concat_ws(chr(10), coalesce(creator, ''), source) as file,
         case when contains(source, '/') then regexp_replace(source, '/[^/]*$', '') else '' end
             as folder
     from recipe
     where title_key <> ''
 ),
-home as (
+home as not materialized (
     select
         recipe_id,
         title_key,
         coalesce(creator, '') as creator,
+        concat_ws(chr(10), coalesce(creator, ''), source) as file,
         case when contains(source, '/') then regexp_replace(source, '/[^/]*$', '') else '' end
             as folder
     from recipe
 ),
-ending as (                                   -- "sauce" of "tomato sauce"
-    select recipe_id, creator, folder, array_to_string(list_slice(words, start, len(words)), ' ') as end_key
-    from (select *, unnest(range(2, len(words) + 1)) as start from title)
+named as (                                    -- what lines say; titles that none says fall away first
+    select distinct name_key from matched where name_key <> ''
 ),
-grouped as (                                  -- recipes of one title: of a creator, a folder, all
-    select 'own' as range, creator as place, title_key, count(*) as recipes,
-           min(recipe_id) as first, max(recipe_id) as last
-    from title where creator <> '' group by all
+ending as (                                   -- "sauce" of "tomato sauce"
+    select recipe_id, creator, file, folder, end_key
+    from (
+        select recipe_id, creator, file, folder,
+               array_to_string(list_slice(words, start, len(words)), ' ') as end_key
+        from (select *, unnest(range(2, len(words) + 1)) as start from title)
+    )
+    where end_key in (from named)
+),
+placed as (                                   -- the places in which a title or an ending may be meant
+    select recipe_id, title_key, unnest([
+               {'range': 'file', 'place': file},
+               if(creator <> '', {'range': 'own', 'place': creator}, {'range': 'near', 'place': folder}),
+               {'range': 'all', 'place': ''}], recursive := true)
+    from title
+    where title_key in (from named)
     union all
-    select 'near', folder, title_key, count(*), min(recipe_id), max(recipe_id)
-    from title where creator = '' group by all
-    union all
-    select 'all', '', title_key, count(*), min(recipe_id), max(recipe_id)
-    from title group by title_key
-    union all
-    select 'own end', creator, end_key, count(*), min(recipe_id), max(recipe_id)
-    from ending where creator <> '' group by all
-    union all
-    select 'near end', folder, end_key, count(*), min(recipe_id), max(recipe_id)
-    from ending where creator = '' group by all
+    select recipe_id, end_key, unnest([
+               {'range': 'file end', 'place': file},
+               if(creator <> '', {'range': 'own end', 'place': creator},
+                  {'range': 'near end', 'place': folder})], recursive := true)
+    from ending
+),
+grouped as (                                  -- recipes of one title: of a file, a creator, a folder, all
+    select range, place, title_key, count(*) as recipes, min(recipe_id) as first,
+           max(recipe_id) as last
+    from placed group by all
 ),
 asked as (
     select text, name_key, dish, said_unit, said_amount, said as pointed, known,
@@ -56,21 +71,39 @@ asked as (
     where name_key <> '' and (dish or name_key in (select title_key from grouped))
 ),
 said as (
-    select line.recipe_id, line.line_no, home.creator, home.folder, home.title_key as own_key,
-           asked.*
+    select line.recipe_id, line.line_no, coalesce(line.section, '') as section, home.creator, home.file, home.folder,
+           home.title_key as own_key, asked.*
     from line
     join asked using (text)
     join home using (recipe_id)
+),
+portioned as (                                -- "bag" of a recipe that makes "8 freezer bags"
+    select recipe_id, portion from recipe where portion <> ''
+),
+made_here as (                                -- an earlier section of the recipe itself makes it
+    select distinct said.recipe_id, said.line_no
+    from said
+    join line as before using (recipe_id)
+    where before.line_no < said.line_no and coalesce(before.section, '') <> said.section
+        and regexp_matches(
+            lower(before.section), '\b' || regexp_escape(said.words[-1]) || '(e?s)?\W*$'
+        )
 ),
 candidate as (
     select
         said.recipe_id,
         said.line_no,
-        list_position(['own', 'near', 'all', 'own end', 'near end'], grouped.range) as step,
+        list_position(
+            ['file', 'own', 'near', 'all', 'file end', 'own end', 'near end'], grouped.range
+        ) as step,
         case grouped.range
             when 'own' then true
+            when 'all' then said.pointed in ('recipe', 'share')
+            when 'file' then said.creator <> '' or said.pointed <> '' or not said.known
+                or (grouped.first, said.said_unit) in (from portioned)
             when 'near' then said.pointed <> '' or not said.known
-            else said.pointed in ('recipe', 'share')
+                or (grouped.first, said.said_unit) in (from portioned)
+            else true
         end as meant,
         grouped.recipes - case
             when ends_with(grouped.range, 'end')
@@ -78,15 +111,16 @@ candidate as (
             else (said.own_key = said.name_key)::integer
         end as others,
         case when grouped.first <> said.recipe_id then grouped.first else grouped.last end as other
-    from said
+    from (select * from said anti join made_here using (recipe_id, line_no)) as said
     join grouped
         on grouped.title_key = said.name_key
         and (grouped.range = 'all'
+             or (starts_with(grouped.range, 'file') and grouped.place = said.file)
              or (starts_with(grouped.range, 'own') and said.creator <> ''
                  and grouped.place = said.creator)
              or (starts_with(grouped.range, 'near') and said.creator = ''
                  and grouped.place = said.folder))
-        and (not ends_with(grouped.range, 'end') or said.pointed = 'share')
+        and (not ends_with(grouped.range, 'end') or said.pointed = 'share' or said.dish)
 ),
 by_whole as (                                 -- the nearest range that has one decides
     select
@@ -98,17 +132,18 @@ by_whole as (                                 -- the nearest range that has one 
     from candidate
     group by recipe_id, line_no
 ),
-word_title as (
-    select recipe_id, words, unnest(list_distinct(words)) as word
-    from title
-),
-word_count as (
-    select word, count(*) as recipes from word_title group by word
-),
 dish_name as (
     select distinct name_key, words, unnest(list_distinct(words)) as word
     from asked
     where dish
+),
+word_title as (
+    select recipe_id, words, word
+    from (select recipe_id, words, unnest(list_distinct(words)) as word from title)
+    where word in (select word from dish_name)
+),
+word_count as (
+    select word, count(*) as recipes from word_title group by word
 ),
 rarest as (                                   -- names with a word that no title has fall away
     select name_key, any_value(words) as words, arg_min(word, (coalesce(recipes, 0), word)) as word
@@ -138,6 +173,7 @@ by_part as (
         end as used
     from said
     join part_title using (name_key)
+    anti join made_here using (recipe_id, line_no)
     where said.dish
 )
 select

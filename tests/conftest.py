@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import functools
 import gc
 import os
+import pickle
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from examples import TABLE, examples
 from hypothesis import HealthCheck, settings
 from national_tables import FOUNDATION, leave_out_gate, load_table
 
@@ -19,6 +22,7 @@ if TYPE_CHECKING:
 settings.register_profile(
     "steelyard",
     deadline=None,
+    max_examples=examples(),
     suppress_health_check=[HealthCheck.too_slow],
     derandomize=bool(os.environ.get("CI")),
 )
@@ -43,10 +47,10 @@ LONGEST = (
     "web/test_web_recipe.py",
     "browser/test_report_browser.py",
     "browser/test_script_browser.py",
-    "dish/test_dish_uses.py",
     "browser/test_habits_browser.py",
     "test_hostile.py",
     "snapshot/test_snapshot_gate.py",
+    "intake/test_intake_spoken_parts.py",
     "hostile/test_hostile_values.py",
     "test_tables_demo.py",
     "hostile/test_hostile_home.py",
@@ -54,12 +58,9 @@ LONGEST = (
     "web/test_web_app.py",
     "test_cli.py",
     "bulk/test_bulk_stores.py",
-    "intake/test_intake_bad_input.py",
     "refresh/test_refresh_fdc.py",
-    "compute/test_compute_servings.py",
     "habits/test_habits_found.py",
     "snapshot/test_snapshot_home.py",
-    "compute/test_compute_convention.py",
     "habits/test_habits_settled.py",
     "refresh/test_refresh_drift.py",
 )
@@ -70,6 +71,20 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     here = Path(__file__).parent
     place = {str(here / name): n for n, name in enumerate(LONGEST)}
     items.sort(key=lambda item: place.get(str(item.path), len(LONGEST)))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Take what a worker of pytest-xdist has for the end."""
+    if told := getattr(node, "workeroutput", {}).get("table"):
+        node.config.stash[TABLE] = told
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """The table of the soak, when there is one."""
+    if told := terminalreporter.config.stash.get(TABLE, ""):
+        terminalreporter.section("generated hostile inputs")
+        terminalreporter.write_line(told)
 
 
 def shared_root(tmp_path_factory: pytest.TempPathFactory) -> Path:
@@ -247,6 +262,30 @@ def _profiles_read_once() -> Iterator[None]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(food_profile, "profile_columns", columns)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _indexes_built_once() -> Iterator[None]:
+    """Tables of equal foods share the index over them, and all of them the names tables.
+
+    An index follows from the foods and the names tables alone; building one takes as long as three
+    runs over a small collection.
+    """
+    from pipeline.match import build, knowledge
+
+    made: dict[tuple[bytes, str], Any] = {}
+    build_index = build.build_index
+
+    def built(foods: Any, names: Any) -> Any:
+        key = (pickle.dumps(foods), names.digest)
+        if key not in made:
+            made[key] = build_index(foods, names)
+        return made[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(build, "build_index", built)
+        patch.setattr(knowledge, "load_knowledge", functools.cache(knowledge.load_knowledge))
         yield
 
 

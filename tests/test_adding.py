@@ -60,6 +60,7 @@ def matcher(index: Index, tmp_path_factory: pytest.TempPathFactory) -> Matcher:
     return Matcher(build_index(index.foods, load_knowledge(folder)))
 
 
+@pytest.mark.soak
 def test_the_word_finds_the_food_of_its_row(matcher: Matcher, index: Index) -> None:
     known, new = example("words").strip().split(" -> ")
     meant = matcher.match_one(parse(f"100 g {known}s"))

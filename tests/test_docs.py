@@ -8,11 +8,12 @@ import shlex
 import shutil
 from pathlib import Path
 
+import click
 import pytest
 from click.testing import CliRunner
 
 from pipeline.cli import app
-from pipeline.resources import ROOT
+from pipeline.resources import ROOT, shared_rows
 
 PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "docs").glob("*.md"))]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -76,6 +77,28 @@ def test_the_readme_names_every_command_or_its_page_does() -> None:
     said = "\n".join(p.read_text(encoding="utf-8") for p in PAGES)
     for name in app.commands:
         assert f"steelyard {name}" in said, name
+
+
+def options(command: click.Command) -> set[str]:
+    """Options of a command and of all below it."""
+    found = {name for one in command.params for name in (*one.opts, *one.secondary_opts)}
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            inner = command.get_command(context, name)
+            found |= options(inner) if inner is not None else set()
+    return found
+
+
+def test_a_message_advises_only_options_that_there_are() -> None:
+    advised = {
+        (file, option)
+        for file in ("command_problems.csv", "input_problems.csv", "line_problems.csv")
+        for row in shared_rows(file)
+        for option in re.findall(r"(?<![\w-])--[a-z][a-z-]+", " ".join(row.values()))
+    }
+    known = options(app) | {"--help"}
+    assert {said for said in advised if said[1] not in known} == set()
 
 
 def test_the_numbers_of_the_readme_card_are_right(folder: Path) -> None:

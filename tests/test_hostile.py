@@ -97,7 +97,7 @@ def written(result, hostile) -> Path:
     """Every format of the plain run, and a bulk run of the same folder, below one folder."""
     top = hostile.parent / "written"
     write(result, top / "plain", formats=FORMATS, by_creator=True)
-    verify_bulk(hostile, top / "parts", part_recipes=15, workers=1, small_bytes=0, csv=True)
+    verify_bulk(hostile, top / "parts", part_recipes=40, workers=1, small_bytes=0, csv=True)
     return top
 
 

@@ -125,6 +125,7 @@ def test_an_empty_folder_is_one_problem(tmp_path: Path) -> None:
     assert result.counts() == {"agrees": 0, "uncertain": 0, "disagrees": 0, "not_judged": 0}
 
 
+@pytest.mark.soak
 def test_fifty_megabytes_of_noise_do_not_hold_the_run_up(tmp_path: Path) -> None:
     put(tmp_path, "good.txt", GOOD)
     block = os.urandom(1 << 20)

@@ -32,6 +32,7 @@ def _counted(lines: pd.DataFrame) -> pd.DataFrame:
     return lines[lines["names_food"].astype(bool)]
 
 
+@pytest.mark.soak
 def test_foods_on_one_line_count_as_on_lines_of_their_own(tmp_path: Path) -> None:
     (one := tmp_path / "one").mkdir()
     (two := tmp_path / "two").mkdir()

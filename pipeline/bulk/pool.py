@@ -126,7 +126,7 @@ def _worker_lost() -> SteelyardError:
             "worker-lost",
             "a worker process ended before its part was done",
             "it was killed, as systems do when memory runs out; finished parts are kept",
-            "run the command again with --resume; fewer workers need less memory",
+            "run the command again with --resume; fewer --workers need less memory",
         )
     )
 

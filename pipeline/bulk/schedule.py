@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import os
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -293,13 +294,14 @@ def _run(
         return finished
     _begin(work, manifest, resume)
     job = _job(plan, work)
-    memory = max(job.memory_mb, 256)
     with the_workers(count, cluster) as team:
-        database = partial(connection, work, memory, team.count)
+        threads = min(team.count, os.cpu_count() or 1)  # workers of a cluster are elsewhere
+        memory = max(job.memory_mb, 256) * max(threads, 2) // 2  # a scan has buffers a thread
+        database = partial(connection, work, memory, threads)
         parts, texts, recipes = _read(team, database, job, plan, clock)
         resumed = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
     # the workers have given their memory back, and every stretch of the report reads all tables
-    with connection(work, 2 * memory, team.count) as con:
+    with connection(work, 2 * memory, threads) as con:
         clock.say("summing up")
         _input_problems(con, work, plan, len(parts))
         facts = {"parts": len(parts), "texts": texts, "settings": asdict(plan.settings),

@@ -222,7 +222,7 @@ def forget_jobs() -> None:
 
 # --- intake of a part ------------------------------------------------------------------------
 
-_RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar")
+_RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar", portion="varchar")
 
 
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
@@ -237,6 +237,8 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Returns:
         How many lines were read.
     """
+    from pipeline.intake.numbers_apart import join
+    from pipeline.match.titles import portion_of
     from pipeline.problems import problems_frame
     from pipeline.reading import title_keys
 
@@ -246,7 +248,9 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         problems: list[Problem] = []
         building = _part_building(loaded.settings.creator, part)
         if source.kind == "files":
-            for name, read in _read_files(source, job):
+            reads = list(_read_files(source, job))
+            join(reads)
+            for name, read in reads:
                 problems.extend(read.problems)
                 building.add(name, read, problems)
         else:
@@ -259,6 +263,7 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
         recipe["wanted"] = building.wanted
         recipe["place"] = building.places
         recipe["title_key"] = title_keys(recipe["title"])
+        recipe["portion"] = recipe["serving_word"].map(portion_of)
         write = ((recipe, "recipe", _RECIPE), (stated, "stated", STATED),
                  (line, "line", LINE),
                  (READING.frame(building.readings), "reading", READING),

@@ -97,11 +97,9 @@ def _as_object(text: str, read: Read, names: SourceNames) -> dict[str, object]:
 def _lines_of_stdin() -> list[str]:
     if sys.stdin.isatty():
         say("Reading ingredient lines from the keyboard; end with Ctrl-D.")
-    raw = sys.stdin.buffer.read()
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
+    from pipeline.memory.files import as_text
+
+    text, _ = as_text(sys.stdin.buffer.read())
     return [line for line in text.splitlines() if line.strip()]
 
 

@@ -13,29 +13,22 @@ if TYPE_CHECKING:
     from click.decorators import FC
 
 pantry_app = Group("pantry", help="Label foods of your own: pantry.csv.")
-#: What a pack states of one serving: column of pantry.csv, names of the option, help, required.
-_ON_THE_PACK = (
-    ("serving_g", ("--serving-g",), "Grams of one serving on the pack.", True),
-    ("kcal", ("--kcal",), "Energy of that serving.", True),
-    ("protein_g", ("--protein",), "g a serving.", False),
-    ("carbs_g", ("--carbs",), "g a serving.", False),
-    ("fat_g", ("--fat",), "g a serving.", False),
-    ("fiber_g", ("--fiber", "--fibre"), "g a serving.", False),
-    ("sugar_g", ("--sugar",), "g a serving.", False),
-    ("satfat_g", ("--satfat",), "g a serving.", False),
-    ("sodium_mg", ("--sodium",), "mg a serving.", False),
-)
+#: What a pack states of one serving beside its weight and energy: columns of pantry.csv.
+_ON_THE_PACK = ("protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg")
 
 
 def _pack_options(command: FC) -> FC:
-    for column, names, text, required in reversed(_ON_THE_PACK):
-        option = click.option(*names, column, type=float, required=required, help=text)
-        command = option(command)
+    for column in reversed(_ON_THE_PACK):
+        name, _, unit = column.partition("_")
+        names = [f"--{name}", *(["--fibre"] if name == "fiber" else [])]
+        command = click.option(*names, column, type=float, help=f"{unit} a serving.")(command)
     return command
 
 
 @pantry_app.command("add")
 @click.argument("food_name", metavar="NAME", help="What your recipes call it.")
+@click.option("--serving-g", type=float, required=True, help="Grams of one serving on the pack.")
+@click.option("--kcal", type=float, required=True, help="Energy of that serving.")
 @_pack_options
 @text_option("--serving-name", 'e.g. "1 scoop".')
 @text_option("--aliases", "Other names, ; between.")

@@ -73,6 +73,11 @@ _FAIL_ON = ("disagrees", "uncertain", "problems")
     "--bulk", is_flag=True, help="Read and write in parts; taken by itself for very large tables."
 )
 @click.option("--resume", is_flag=True, help="Go on with a bulk run that was stopped.")
+@click.option(
+    "--workers",
+    type=click.IntRange(1),
+    help="Processes of a bulk run; fewer need less memory. Default: one a core.",
+)
 @text_option("--cluster", 'Scheduler of a Dask cluster, or "local"; needs the extra "cluster".')
 @click.option(
     "--show",
@@ -158,7 +163,7 @@ def _in_parts(options: SimpleNamespace, settings: Settings) -> None:
     with progress_bar(options.quiet) as progress:
         done = verify_bulk(
             list(options.paths), options.out, settings=settings, resume=options.resume,
-            cluster=options.cluster, progress=progress,
+            workers=options.workers, cluster=options.cluster, progress=progress,
             pantry=options.pantry, decisions=options.decisions,
         )  # fmt: skip
     if not options.quiet:

@@ -7,12 +7,13 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from pipeline.problems import SteelyardError
+from pipeline.safe_files import stamp
 
 #: Files are looked at again after so many milliseconds even when the system reports nothing, so
 #: that a change made while a check was running is seen.
 LOOK_AGAIN_MS = 1000
 
-Stamps = dict[str, tuple[int, int]]
+Stamps = dict[str, tuple[int, int, int] | None]
 
 
 def follow(
@@ -51,11 +52,5 @@ def stamps(paths: Sequence[Path]) -> Stamps:
         settings = load_settings(collection_root(list(paths)))
     except SteelyardError:  # half-edited; the check says so
         settings = Settings()
-    found: Stamps = {}
-    for name, path in collection_files(list(paths), settings).items():
-        try:
-            state = path.stat()
-        except OSError:
-            continue
-        found[name] = (state.st_mtime_ns, state.st_size)
-    return found
+    files = collection_files(list(paths), settings)
+    return {name: stamp(path) for name, path in files.items()}

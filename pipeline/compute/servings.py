@@ -10,6 +10,7 @@ import pandas as pd
 
 from pipeline.compute.totals import Z90, Computation
 from pipeline.intake.building import NOT_SAID
+from pipeline.intake.facts_line import counted
 from pipeline.problems import Problem, input_problem
 from pipeline.resources import sql
 from pipeline.tables import READING
@@ -36,6 +37,8 @@ UNSAID = {
     "nutrients": ["ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"], "most": 12, "off": 0.1, "least": 1.0,
     "enough": 3, "least_coverage": 0.9,
 }  # fmt: skip
+#: A larger count of a text is none of servings.
+_MOST_TOLD = 60
 
 
 def settle_servings(
@@ -112,6 +115,7 @@ def _unsaid(
     db = con.cursor()
     try:
         db.register("unsaid", pd.DataFrame({"recipe_id": silent}))
+        db.register("told", _told(recipe[recipe["recipe_id"].isin(silent)]))
         db.register("stated_in", stated[["recipe_id", "nutrient", "amount", "basis"]])
         db.register("total_in", computation.total[["recipe_id", "nutrient", "amount", "coverage"]])
         found = db.execute(sql("compute_servings_unsaid"), UNSAID).df()
@@ -120,6 +124,18 @@ def _unsaid(
     how = f"{NOT_SAID}; all stated numbers follow from its lines if it makes {{:.0f}}"
     rows = found.itertuples(index=False)
     return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n), "") for r, n in rows)
+
+
+def _told(recipe: pd.DataFrame) -> pd.DataFrame:
+    """Every count that the texts of recipes name: recipe_id, servings."""
+    rows = {
+        (str(one["recipe_id"]), value)
+        for one in recipe.to_dict("records")
+        for text in (one["title"], one["description"], one["method"])
+        for value, _, _ in counted(str(text or ""))
+        if value <= _MOST_TOLD
+    }
+    return pd.DataFrame(sorted(rows), columns=["recipe_id", "servings"])
 
 
 def _rows(frame: pd.DataFrame) -> list[tuple[str, dict[str, Any]]]:

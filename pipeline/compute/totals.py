@@ -440,14 +440,15 @@ def _with_words(found: pd.DataFrame, given: pd.DataFrame, first: Sequence[str]) 
     return out[[*first, *(c for c in found if c not in first)]]
 
 
+_VERBS = {
+    "grams": "weigh",
+    "food": "say which food is meant by",
+    "not_counted": "say what and how much is meant by",
+    "composition": "the food table itself is unsure of",
+}
+
+
 def _advice(name: str, share: float, cause: str) -> str:
     """What a creator can do about this line's share of the doubt, in one short phrase."""
-    verb = {
-        "grams": "weigh",
-        "food": "say which food is meant by",
-        "not_counted": "say what and how much is meant by",
-        "composition": "the food table itself is unsure of",
-    }.get(cause)
-    if verb is None or not share >= 0.005:
-        return ""
-    return f"{verb} {name}: {share:.0%} of the doubt"
+    verb = _VERBS.get(cause) if share >= 0.005 else None
+    return "" if verb is None else f"{verb} {name}: {share:.0%} of the doubt"

@@ -136,10 +136,11 @@ def _use_cells(
     rows = pd.DataFrame(found, columns=LINE_USE).assign(place=range(len(found)))
     kcal = stated[(stated["nutrient"] == "ENERC_KCAL") & (stated["basis"] != "per_100g")]
     energies = dict(zip(known["line_index"].tolist(), known["kcal"].tolist(), strict=True))
+    told = lines["weigh_reason"].tolist()
     changes: dict[int, dict[str, Any]] = {}
     for at, use, reason, share, low, high in _sized(con, known, rows, kcal, recipe):
         text = _in_words(use, (share, low, high), reason, energies[at])
-        before = lines.at[at, "weigh_reason"]
+        before = told[at]
         changes[at] = {
             "use": use, "eaten_share": share, "eaten_low": low, "eaten_high": high,
             "weigh_reason": f"{before}; {text}" if isinstance(before, str) and before else text,

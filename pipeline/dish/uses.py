@@ -63,13 +63,16 @@ _NAMESAKES = {use: Phrase(rf"\b{use}\b") for use in ("marinade", "brine")}
 
 def uses(dishes: Dishes) -> list[LineUse]:
     """The first rule that fits each line; those that its own words ask for come first."""
+    refused = dish_phrase("refused")  # "don't drain the fat"
     places: dict[str, Column] = {
         "line": dishes.text.mapped(
             dish_phrase("extra"), lambda text: use_words(text).without_extra
         ),
         "section": dishes.section,
         "title": dishes.of_line(dishes.title),
-        "method": dishes.of_line(dishes.method),
+        "method": dishes.of_line(
+            dishes.method.mapped(refused, lambda text: refused.pattern.sub("", text))
+        ),
     }
     open_ = dishes.is_food.copy()
     found: list[LineUse] = []

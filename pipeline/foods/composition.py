@@ -17,13 +17,15 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from pipeline.foods.vocabulary import LISTS
 
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
+
+    from pipeline.foods.profile import Profile
 
 #: Two words of names → states of two foods that differ in them, and the head of both.
 _Votes = dict[tuple[str, str], list[tuple[str, str, tuple[str, ...]]]]
@@ -55,24 +57,11 @@ _SUGAR_STEP, _SODIUM_STEP, _OIL_STEP = 4.0, 100.0, 4.0
 _PAIRS, _HEADS, _AGREE = 4, 3, 0.9
 
 
-class Named(NamedTuple):
-    """What a name says, as far as a comparison needs it; fields as in ``Profile``."""
-
-    head: tuple[str, ...]
-    kind: tuple[str, ...]
-    part: tuple[str, ...]
-    states: frozenset[str]
-    form: str
-    medium: str
-    skin: bool | None
-    lean_only: bool | None
-
-
 @dataclass(slots=True)
 class _Table:
     """Columns as lists (NaN unknown) and the states found so far."""
 
-    names: Sequence[Named]
+    names: Sequence[Profile]
     water: list[float]
     protein: list[float]
     fat: list[float]
@@ -123,12 +112,12 @@ class _Table:
 
 
 def derive(
-    names: Sequence[Named], columns: Mapping[str, NDArray[np.float64]]
+    names: Sequence[Profile], columns: Mapping[str, NDArray[np.float64]]
 ) -> dict[int, frozenset[str]]:
     """States that the composition shows and the names leave open.
 
     Args:
-        names: one a food of the table.
+        names: what the name says of each food of the table.
         columns: as in ``profiles``.
 
     Returns:
@@ -217,14 +206,10 @@ def _beside_each_other(table: _Table, family: list[int]) -> None:
         alike[(*core, n.form, cooking)].append(at)
         if n.form != "puree" and table.animal(at) and not n.states & _HEAT_SAID - COOKED - {"raw"}:
             heat[core].append(at)
-    for mates in alike.values():
-        if len(mates) > 1:
-            for at in mates:
-                _added(table, at, mates)
-    for mates in heat.values():
-        if len(mates) > 1:
-            for at in mates:
-                _heat_of_meat(table, at, mates)
+    for groups, compare in ((alike, _added), (heat, _heat_of_meat)):
+        for mates in groups.values():
+            for at in mates if len(mates) > 1 else ():
+                compare(table, at, mates)
 
 
 def _added(table: _Table, at: int, mates: list[int]) -> None:

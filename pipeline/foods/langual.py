@@ -8,13 +8,16 @@ that holds does.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import NamedTuple
+from itertools import combinations
+from typing import NamedTuple, TypeVar
 
 from pipeline.foods.words import words
 from pipeline.resources import shared_rows
+
+_T = TypeVar("_T")
 
 #: Water, g per 100 g, below which a food was dried, and one that grows wet (fruit) was.
 DRY_WATER, DRIED_FRUIT_WATER = 20.0, 40.0
@@ -63,18 +66,13 @@ def eaten_of(name: tuple[str, ...]) -> Eaten | None:
         name: words of the head (its noun last), then of the kind; two together name more closely
             than one ("sweet potato"), and the noun of the head before the others.
     """
-    table = _eaten_of()
-    known = [w for w in name if w in _first_words()]
-    for n, first in enumerate(known):
-        for second in known[n + 1 :]:
-            both = table.get(tuple(sorted((first, second))))
-            if both is not None:
-                return both
-    for word in known:
-        one = table.get((word,))
-        if one is not None:
-            return one
-    return None
+    return _closest(_eaten_of(), [w for w in name if w in _first_words()])
+
+
+def _closest(table: Mapping[tuple[str, ...], _T], known: Sequence[str]) -> _T | None:
+    """What a table has for the first two words that it knows together, else for the first alone."""
+    keys = [*(tuple(sorted(pair)) for pair in combinations(known, 2)), *((w,) for w in known)]
+    return next((table[key] for key in keys if key in table), None)
 
 
 @cache
@@ -111,13 +109,7 @@ def source_of(name: tuple[str, ...]) -> str:
     Args:
         name: as for ``eaten_of``.
     """
-    table = _sources()
-    known = name[:6]
-    for n, first in enumerate(known):
-        for second in known[n + 1 :]:
-            if code := table.get(tuple(sorted((first, second)))):
-                return code
-    return next((table[(word,)] for word in known if (word,) in table), "")
+    return _closest(_sources(), name[:6]) or ""
 
 
 @cache

@@ -14,9 +14,9 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from pipeline.foods.composition import COOKED, Named, derive
+from pipeline.foods.composition import COOKED, derive
 from pipeline.foods.langual import DRIED_FRUIT_WATER, DRY_WATER, Eaten, codes, eaten_of, source_of
 from pipeline.foods.segments import Reading, read_segment
 from pipeline.foods.vocabulary import LISTS
@@ -274,6 +274,8 @@ def read_description(description: str, manufacturer: str = "") -> Profile:
         fat_pct, lean_pct, cocoa_pct = _percentages(folded, (*named.head, *named.kind), ground)
     said.settle(raw_last=_says_raw_last(readings))
     maker = manufacturer or _shouted(description) or next(filter(None, map(_titled, aside)), "")
+    as_said: dict[str, Any] = {name: getattr(said, name) for name in _AS_SAID}
+    as_said |= {name: said.flags.get(flag) for flag, name in _FLAG_FIELDS.items()}
     return Profile(
         head=named.head,
         kind=tuple(dict.fromkeys(named.kind)),
@@ -285,24 +287,22 @@ def read_description(description: str, manufacturer: str = "") -> Profile:
         beside=tuple([w for r in readings for w in r.beside]),
         denied=tuple([w for r in readings for w in r.denied]),
         states=frozenset(said.states),
-        form=said.form,
-        medium=said.medium,
-        drained=said.drained,
+        treated=frozenset(said.treated),
         fat_pct=fat_pct,
         lean_pct=lean_pct,
         cocoa_pct=cocoa_pct,
-        salt_added=said.flags.get("salt"),
-        sugar_added=said.flags.get("sugar"),
-        vitamins_added=said.flags.get("vitamins"),
-        fat_added=said.flags.get("fat"),
-        skin=said.flags.get("skin"),
-        bone=said.flags.get("bone"),
-        lean_only=said.lean_only,
         maker=maker,
         brand=bool(maker),
-        origin=said.origin,
-        treated=frozenset(said.treated),
+        **as_said,
     )
+
+
+#: Fields of a profile that a description says as they are, and those of its flags.
+_AS_SAID = ("form", "medium", "drained", "lean_only", "origin")
+_FLAG_FIELDS = {
+    **{flag: f"{flag}_added" for flag in ("salt", "sugar", "vitamins", "fat")},
+    "skin": "skin", "bone": "bone",
+}  # fmt: skip
 
 
 @dataclass(slots=True)
@@ -343,7 +343,7 @@ class _Said:
             self.part.insert(0, value)
         elif key == "origin":
             self.origin = self.origin or " ".join(reading.words)
-        elif key in ("salt", "sugar", "skin", "bone", "vitamins", "fat"):
+        elif key in _FLAG_FIELDS:
             self.flags[key] = value == "yes"
 
     def settle(self, *, raw_last: bool) -> None:
@@ -397,17 +397,15 @@ def features(p: Profile, eaten: Eaten | None, water_g: float = math.nan) -> list
         eaten: its row of ``food_parts.csv``, None when it has none.
         water_g: water per 100 g, NaN when the table does not say.
     """
-    found = [f"state:{s}" for s in p.states]
-    found += [f"part:{s}" for s in p.part]
-    found += [f"treated:{s}" for s in p.treated]
-    found += [f"word:{s}" for s in p.words]
-    if p.form:
-        found.append(f"form:{p.form}")
-    if p.medium:
-        found.append(f"medium:{p.medium}")
-    found += [f"in:{s}" for s in p.group]
-    if p.beside:
-        found.append("beside:any")
+    found = [
+        f"{key}:{value}"
+        for key, values in (
+            ("state", p.states), ("part", p.part), ("treated", p.treated), ("word", p.words),
+            ("form", (p.form,)), ("medium", (p.medium,)), ("in", p.group),
+            ("beside", ("any",) if p.beside else ()),
+        )
+        for value in values if value
+    ]  # fmt: skip
     for key, value in (
         ("salt", p.salt_added), ("sugar", p.sugar_added), ("vitamins", p.vitamins_added),
         ("skin", p.skin), ("bone", p.bone), ("drained", p.drained),
@@ -488,7 +486,7 @@ def profiles(
     groups = categories or [""] * count
     read = [read_description(d, m) for d, m in zip(descriptions, makers, strict=True)]
     columns = composition or {}
-    found = derive([_named(p) for p in read], columns) if columns else {}
+    found = derive(read, columns) if columns else {}
     water = columns["water_g"].tolist() if "water_g" in columns else [math.nan] * count
     for at, (p, group, water_g) in enumerate(zip(read, groups, water, strict=True)):
         told = found.get(at)
@@ -497,11 +495,6 @@ def profiles(
             object.__setattr__(p, "states", p.states | told)
         object.__setattr__(p, "facets", _facets(p, group, water_g))
     return read
-
-
-def _named(p: Profile) -> Named:
-    """What the comparison of compositions needs of a profile."""
-    return Named(p.head, p.kind, p.part, p.states, p.form, p.medium, p.skin, p.lean_only)
 
 
 def _facets(p: Profile, category: str, water_g: float) -> Mapping[str, frozenset[str]]:

@@ -51,9 +51,12 @@ def with_users(recipe_ids: set[str], line_result: pd.DataFrame) -> set[str]:
 
 def uses_of(line_result: pd.DataFrame) -> list[tuple[str, str]]:
     """Pairs of a recipe and one that it uses."""
-    lines = line_result[line_result["food_id"].astype(str).str.startswith(PREFIX)]
-    used = lines["food_id"].str.removeprefix(PREFIX)
-    return list(zip(lines["recipe_id"], used, strict=True))
+    both = zip(line_result["recipe_id"].tolist(), line_result["food_id"].tolist(), strict=True)
+    return [
+        (recipe_id, food_id.removeprefix(PREFIX))
+        for recipe_id, food_id in both
+        if isinstance(food_id, str) and food_id.startswith(PREFIX)
+    ]
 
 
 def reached(start: set[str], steps: list[tuple[str, str]]) -> set[str]:
@@ -184,12 +187,8 @@ def adjusted_foods(
 
 def adjusted_stated(habits: Sequence[Habit], stated: pd.DataFrame) -> pd.DataFrame:
     """STATED with carbohydrate under the tag that the creator means."""
-    net = {
-        r for h in habits if h.convention in (NET, NET_ENERGY) for r in h.recipe_ids
-    }  # fmt: skip
-    if not net:
-        return stated
-    return net_carbohydrate(stated, stated["recipe_id"].isin(net))
+    net = touched([h for h in habits if h.convention in (NET, NET_ENERGY)])
+    return net_carbohydrate(stated, stated["recipe_id"].isin(net)) if net else stated
 
 
 def net_carbohydrate(stated: pd.DataFrame, where: pd.Series[bool] | None = None) -> pd.DataFrame:
@@ -241,6 +240,7 @@ def counted_energy(
 
 def energy_sets(habits: Sequence[Habit]) -> tuple[set[str], set[str]]:
     """Recipes whose energy is counted by factors, and those in which fibre brings none."""
-    factors = {r for h in habits if h.convention == FACTORS for r in h.recipe_ids}
-    bare = {r for h in habits if h.convention == NET_ENERGY for r in h.recipe_ids}
-    return factors, bare
+    by = {
+        name: touched([h for h in habits if h.convention == name]) for name in (FACTORS, NET_ENERGY)
+    }
+    return by[FACTORS], by[NET_ENERGY]

@@ -101,11 +101,9 @@ def answer(
         raise ValueError("this question has no such answer")
     phrase = habit["phrase"]
     if act == "no":
-        note = "no habit of mine"
-        return Answer(
-            f"“{phrase}” is no habit; it is not asked about again",
-            decisions=[Decision(habit["key"], "none", None, REFUSED, note=note)],
-        )
+        refusal = Decision(habit["key"], "none", None, REFUSED, note="no habit of mine")
+        said = f"“{phrase}” is no habit; it is not asked about again"
+        return Answer(said, decisions=[refusal])
     if act == "convention":
         return Answer(
             f"{phrase[:1].upper()}{phrase[1:]} is your convention from here on",
@@ -120,18 +118,14 @@ def answer(
         return [Decision(n, food_id, None, "name", note=note) for n in names]
 
     if act == "nearest" and of_several(habit):
-        return Answer(
-            f"The grams mean what the numbers say: {phrase}",
-            decisions=_of_each(habit, texts_of or {}),
-        )
+        said = f"The grams mean what the numbers say: {phrase}"
+        return Answer(said, decisions=_of_each(habit, texts_of or {}))
     if act == "not_eaten":
         return Answer(f"“{phrase}” is counted as no food", decisions=given("none", "not eaten"))
     if act == "nearest":
-        name = habit["nearest_food"]
-        return Answer(
-            f"“{phrase}” means “{name}” in your recipes",
-            decisions=given(habit["nearest_food_id"], name),
-        )
+        name, food_id = habit["nearest_food"], habit["nearest_food_id"]
+        said = f"“{phrase}” means “{name}” in your recipes"
+        return Answer(said, decisions=given(food_id, name))
     row = dict(pack) if act == "pack" and pack else _implied(habit, food)
     from pipeline.memory.pantry import read_pantry_food
 
@@ -161,10 +155,7 @@ def _implied(habit: Mapping[str, Any], food: Mapping[str, float] | None) -> dict
         values = {c: v * grams / 100 for c, v in food.items() if v == v and c in COLUMNS}
         named |= {"serving_name": f"1 {habit['measure']}", "serving_g": f"{grams:.4g}"}
     else:
-        values = {c: float(habit[c]) for c in _VALUES if not _missing(habit[c])}
+        known = ((c, float(habit[c])) for c in _VALUES if habit[c] is not None)
+        values = {c: value for c, value in known if not math.isnan(value)}
         named |= {"serving_name": "100 g", "serving_g": "100"}
     return {**dict.fromkeys(COLUMNS, ""), **named, **{c: f"{v:.4g}" for c, v in values.items()}}
-
-
-def _missing(value: Any) -> bool:
-    return value is None or (isinstance(value, float) and math.isnan(value))

@@ -216,16 +216,12 @@ def _lines(
 
 def _common(food_ids: list[str], recipe: Ints, creators: list[str], least: int) -> Bools:
     """Lines whose food stands in enough recipes of their creator."""
-    code: dict[tuple[str, str], int] = {}
-    of = np.array(
-        [
-            code.setdefault((f, creators[r]), len(code))
-            for f, r in zip(food_ids, recipe.tolist(), strict=True)
-        ],
-        dtype=np.int64,
-    )
-    pairs = np.unique(np.column_stack([of, recipe]), axis=0)[:, 0]
-    return np.bincount(pairs, minlength=len(code))[of] >= least
+    import pandas as pd
+
+    owners = [creators[r] for r in recipe.tolist()]
+    lines = pd.DataFrame({"food": food_ids, "owner": owners, "recipe": recipe})
+    recipes = lines.groupby(["food", "owner"])["recipe"].transform("nunique")
+    return (recipes >= least).to_numpy(dtype=np.bool_)
 
 
 def _foods_by_text(

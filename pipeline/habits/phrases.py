@@ -109,23 +109,18 @@ class Phrases:
         for i in rows[m.grams[rows] > 0].tolist():
             if (food_id := m.food_id[i]) and not food_id.startswith("pantry:"):
                 of_food.setdefault(food_id, []).append(i)
-        by: dict[tuple[str, str], list[int]] = {}
-        for food_id, found in of_food.items():
+        single: list[tuple[tuple[str, ...], list[int]]] = []
+        several: list[tuple[tuple[str, ...], list[int]]] = []
+        for found in of_food.values():
             if self._worth_a_look(np.array(found)):
+                named: dict[str, list[int]] = {}
                 for i in found:
-                    by.setdefault((food_id, m.name(i)), []).append(i)
-        named: dict[str, list[str]] = {}
-        for food_id, name in by:
-            named.setdefault(food_id, []).append(name)
-        groups: list[tuple[tuple[str, ...], list[int]]] = [
-            ((name,), found) for (_, name), found in by.items()
-        ]
-        for food_id, names in named.items():
-            if len(names) > 1:
-                found = sorted(i for name in names for i in by[food_id, name])
-                groups.append((tuple(names), found))
+                    named.setdefault(m.name(i), []).append(i)
+                single += [((name,), of) for name, of in named.items()]
+                if len(named) > 1:
+                    several.append((tuple(named), sorted(found)))
         out = [
-            self.phrase(names, np.array(found)) for names, found in groups
+            self.phrase(names, np.array(found)) for names, found in [*single, *several]
             if len({int(m.recipe[i]) for i in found}) >= self.least
         ]  # fmt: skip
         out = [p for p in out if p.label]
@@ -165,9 +160,8 @@ class Phrases:
         found: dict[tuple[int, int, int], list[int]] = {}
         for recipe in sorted(of_recipe):
             for (a, one), (b, two) in combinations(of_recipe[recipe], 2):
-                apart = (
-                    two - one
-                )  # two grids, so that no proportion falls between two steps of both
+                apart = two - one
+                # two grids, so that no proportion falls between two steps of both
                 for step in (2 * math.floor(apart), 2 * math.floor(apart + 0.5) + 1):
                     found.setdefault((a, b, step), []).append(recipe)
         return [((a, b), at) for (a, b, _), at in found.items() if len(at) >= self.least]

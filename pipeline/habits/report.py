@@ -136,9 +136,8 @@ def with_habits(
         return explanation
     open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])
     later = given.judgement.verdict
-    open_ |= set(
-        later.loc[later["verdict"] == "disagrees", "recipe_id"]
-    )  # habit and slip cancel out
+    # habit and slip cancel out
+    open_ |= set(later.loc[later["verdict"] == "disagrees", "recipe_id"])
     by: dict[str, list[Habit]] = {}
     for habit in given.habits:
         for recipe_id in habit.recipe_ids:
@@ -166,11 +165,8 @@ def with_habits(
     kept = explanation[~explanation["recipe_id"].isin(by.keys())]
     more = pd.DataFrame(made).reindex(columns=explanation.columns)
     types = {c: explanation[c].dtype for c in ("line_no", "rank", "probability", "misfit")}
-    every = (
-        pd.concat([kept, more.astype(types)], ignore_index=True)
-        if len(kept)
-        else more.astype(types)
-    )
+    parts = [part for part in (kept, more.astype(types)) if len(part)]
+    every = pd.concat(parts, ignore_index=True)
     return every.sort_values(["recipe_id", "rank"], kind="stable").reset_index(drop=True)
 
 

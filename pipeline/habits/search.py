@@ -16,7 +16,7 @@ import numpy as np
 
 from pipeline.habits.evidence import Bools, Ints, Lines, Recipes, by_creator
 from pipeline.habits.model import READING, Habit, constants, habit_key
-from pipeline.habits.numbers import Noise, log_sum, noise_of
+from pipeline.habits.numbers import log_sum, noise_of
 from pipeline.habits.phrases import Phrase, Phrases
 from pipeline.habits.ways import Ways
 from pipeline.habits.weighing import Cause, Weighing
@@ -85,7 +85,10 @@ class Search:
             self.phrases += mine
             shares += [math.log(self.k["habits"] / max(len(mine), 8))] * len(mine)
             self.creators.append(_Creator(name, recipe, span, ways.of(recipe, rows)))
-        self.noise = self._noise()
+        self.noise = noise_of(
+            recipes.cov, recipes.given, recipes.mean, recipes.stated, lines.recipe, lines.values,
+            lines.doubt, self.k["slips"],
+        )  # fmt: skip
         self.shares = np.array(shares)
         self.weighing = Weighing(
             recipes, lines, foods, self.noise, makes, self.phrases, self.shares
@@ -100,12 +103,6 @@ class Search:
         most[:, KCAL] = np.maximum(most[:, KCAL], ATWATER.max() * m.grams)
         most[:, list(MACROS)] = np.maximum(most[:, list(MACROS)], m.grams[:, None])
         return np.asarray((r.given[m.recipe] & (most > least)).any(axis=1))
-
-    def _noise(self) -> Noise:
-        m, r = self.lines, self.recipes
-        return noise_of(
-            r.cov, r.given, r.mean, r.stated, m.recipe, m.values, m.doubt, self.k["slips"]
-        )
 
     # --- what the residuals say -----------------------------------------------------------
 

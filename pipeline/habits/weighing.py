@@ -259,13 +259,10 @@ class Weighing:
         kind = "base" if p.food < 0 else "product"
         known = [math.log(n.belief) + n.evidence for n in near if n.kind == "product"]
         evidence = float(
-            np.logaddexp(
-                math.log(0.5) + other.evidence[g],
-                math.log(0.5) + (log_sum(known) if known else -math.inf),
-            )
+            np.logaddexp(math.log(0.5) + other.evidence[g], math.log(0.5) + log_sum(known))
         )
         change = p.grams[:, None] * np.maximum(other.theta[g], -p.value)
-        composition = np.maximum(self._own(p) + other.theta[g], 0.0)
+        composition = np.maximum(self._own_or(p.food, p) + other.theta[g], 0.0)
         sure = np.sqrt(np.maximum(np.diag(np.linalg.inv(other.precision[g])), 0.0))
         out = [
             Cause(kind, p, evidence - null + math.log(k[kind]), change,
@@ -301,12 +298,6 @@ class Weighing:
                   best.composition,
                   np.zeros(N), nearest=food, recipe=p.recipe, rows=p.rows)
         ]  # fmt: skip
-
-    def _own(self, p: Phrase) -> Vector:
-        """Composition of a phrase's food in the table; of a recipe or base, of its lines."""
-        if p.food < 0:
-            return p.value
-        return self._own_or(p.food, p)
 
     def _nearest(self, p: Phrase, composition: Vector) -> int:
         """The food of a like name whose macros come nearest; -1 for none."""
@@ -345,14 +336,8 @@ class Weighing:
             noise = self.noise.rows(part.recipe)
             noise.sharpen(np.arange(len(part.recipe)), cov, self.recipes.given[part.recipe])
             # shared spread of the weight is no habit: the weigh stage leaves so much open
-            out.append(
-                _Part(
-                    part,
-                    unit,
-                    noise,
-                    max(float(m.rel_var[mine].max()), self.k["measure_apart"] ** 2),
-                )
-            )
+            rel = max(float(m.rel_var[mine].max()), self.k["measure_apart"] ** 2)
+            out.append(_Part(part, unit, noise, rel))
         self._parts[n] = out
         return out
 
@@ -470,7 +455,9 @@ class Weighing:
         return family_prior(values, np.array([1 - sum(shares), *shares]))
 
     def _own_or(self, at: int, p: Phrase) -> Vector:
-        """Composition of a food, that of the phrase where it is not known."""
+        """Composition of a food; that of the phrase where it is not known, or is no food (-1)."""
+        if at < 0:
+            return p.value
         value = self.foods.values[at]
         return np.where(np.isfinite(value), value, p.value)
 

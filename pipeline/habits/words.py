@@ -85,23 +85,21 @@ def _found(habit: Habit, foods: Foods) -> str:
 
 
 def _asked(habit: Habit, foods: Foods) -> str:
+    nearest = foods.variants.descriptions[habit.nearest] if habit.nearest >= 0 else ""
+    like = f", like “{nearest}”" if nearest else ""
+    asked = f"Is yours another product{like}?"
     if habit.swaps:
         state = "raw" if habit.convention == COOKED_AS_RAW else "cooked"
-        return f"{_found(habit, foods)}. Do all the grams mean {state} food?"
-    if habit.convention:
-        return f"{_found(habit, foods)}. Is that how you always state it?"
-    if habit.kind == "measure" and habit.factor == 0:
-        return f"{_found(habit, foods)}. Do you leave it out of the sums?"
-    if habit.kind == "measure":
-        return f"{_found(habit, foods)}. Is that what yours weighs?"
-    if habit.kind == "base":
-        return f"{_found(habit, foods)}. Is that sum of your own right?"
-    nearest = foods.variants.descriptions[habit.nearest] if habit.nearest >= 0 else ""
-    if habit.kind == "state":
-        return f"{_found(habit, foods)}. Do the grams mean “{nearest}”?"
-    return f"{_found(habit, foods)}. Is yours another product" + (
-        f", like “{nearest}”?" if nearest else "?"
-    )
+        asked = f"Do all the grams mean {state} food?"
+    elif habit.convention:
+        asked = "Is that how you always state it?"
+    elif habit.kind == "measure":
+        asked = "Is that what yours weighs?" if habit.factor else "Do you leave it out of the sums?"
+    elif habit.kind == "base":
+        asked = "Is that sum of your own right?"
+    elif habit.kind == "state":
+        asked = f"Do the grams mean “{nearest}”?"
+    return f"{_found(habit, foods)}. {asked}"
 
 
 def weight(grams: float) -> str:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake.facts_line import find_facts, yield_line
-from pipeline.intake.model import RawRecipe, RawStated, Read, cut
-from pipeline.intake.pages.schema_org import set_yield
-from pipeline.intake.servings import with_whole
+from pipeline.foods.words import singular
+from pipeline.intake.counted import count_of
+from pipeline.intake.facts_line import find_facts, sentence_yield, yield_line
+from pipeline.intake.model import RawRecipe, RawStated, Read, cut, named_by_file
+from pipeline.intake.numbers import NUMBER, read_number, words_of
+from pipeline.intake.pages.schema_org import set_yield, settle_servings
+from pipeline.intake.servings import read_yield, with_whole
 from pipeline.problems import Problem, input_problem
 from pipeline.tables import LINE, RECIPE, STATED
 
@@ -31,6 +33,7 @@ class Building:
         self.scripts: list[tuple[object, ...]] = []
         self.marks: list[tuple[object, ...]] = []
         self.readings: list[tuple[object, ...]] = []
+        self.stated_at: dict[str, str] = {}
         self._where: dict[str, str] = {}
         self._recipe: list[tuple[object, ...]] = []
         self._stated: list[tuple[object, ...]] = []
@@ -50,12 +53,13 @@ class Building:
             _make_writable(raw)
             _leave_out_impossible(raw)
             _servings_in_text(raw)
+            _weight_of_one(raw)
             recipe_id = self._id(raw, source, problems)
             ids.append(recipe_id)
             found = [*raw.problems, *_shortcomings(raw)]
             title = raw.title
             if not title:
-                title = Path(source).stem.replace("_", " ").replace("-", " ").strip() or "untitled"
+                title = named_by_file(source) or "untitled"
                 if raw.position:
                     title = f"{title} {raw.position + 1}"
             self._recipe.append(
@@ -71,6 +75,8 @@ class Building:
                     (recipe_id, rank, r.servings, r.word, r.serving_g, r.belief, r.how, r.basis)
                     for rank, r in enumerate(raw.readings, start=1)
                 )
+            if raw.stated_at:
+                self.stated_at[recipe_id] = raw.stated_at
             stated, twice = _one_a_nutrient(raw.stated)
             self._stated.extend(
                 (recipe_id, s.nutrient, s.amount, s.basis, s.step, s.text) for s in stated
@@ -148,17 +154,32 @@ def _leave_out_impossible(raw: RawRecipe) -> None:
 
 
 def _servings_in_text(raw: RawRecipe) -> None:
-    """Servings that only the title or the description says ("Lentil soup (serves 4)")."""
-    if _servings_known(raw) or not any(s.basis == "per_serving" for s in raw.stated):
+    """Servings that only a text says: the title ("Lentil soup (serves 4)"), the description, the steps.
+
+    What is counted is served, or the thing that the stated numbers are for ("5 deep jars", "per jar").
+    """
+    if _servings_known(raw) or all(s.basis == "per_100g" for s in raw.stated):
         return
-    for place, text in (("title", raw.title), ("description", raw.description)):
-        found = next((y for y in find_facts(text).yields if _SERVED.search(y)), None)
+    thing = singular(raw.served.lower())
+    texts = [("title", raw.title), ("description", raw.description), ("method", raw.method)]
+    lines = [one for one in raw.lines if thing and _counts(thing, one.text)]
+    for place, text in [*texts, *(("ingredients", one.text) for one in lines)]:
+        yields = find_facts(text).yields
+        found = next((y for y in yields if _SERVED.search(y) or read_yield(y).kind == "bare"), None)
         found = found or ((one := _FOR_ONE.search(text)) and one[0])
         inside = re.findall(r"\(([^()]*)\)", text) if place == "title" else []
         found = found or next((one for one in inside if one.isdigit() or yield_line(one)), "")
+        found = found or (sentence_yield(text) if place in ("description", "method") else "")
+        if not found and thing:
+            found = count_of(thing, [text])
+            raw.lines = [one for one in raw.lines if place != "ingredients" or one.text != text]
         if not found:
             continue
         set_yield(raw, "1 serving" if _FOR_ONE.search(found) else found, raw.source_line)
+        if thing and count_of(thing, [text]) == found and raw.serving_word == "servings":
+            words = re.findall(r"[^\W\d_]+", text.lower())
+            raw.told = replace(raw.told, word=next(w for w in words if singular(w) == thing))
+            settle_servings(raw)
         if not math.isnan(raw.servings):
             raw.problems.append(
                 input_problem(
@@ -169,8 +190,34 @@ def _servings_in_text(raw: RawRecipe) -> None:
             return
 
 
+#: A text that says no more than what one of a thing weighs: "300 g in each tub".
+_ONE_WEIGHS = re.compile(
+    rf"\W*(?P<grams>{NUMBER})\s?g(?:rams?)?\s+(?:in|to|per|for)?\s*(?:the|an?|each|every|one)?"
+    r"\s*(?P<thing>[^\W\d_]+)\W*"
+)
+
+
+def _weight_of_one(raw: RawRecipe) -> None:
+    """Take a line that only says what one of what the numbers are for weighs as that, not as food."""
+    thing = singular(raw.served.lower())
+    for one in raw.lines if thing else ():
+        told = _ONE_WEIGHS.fullmatch(one.text.lower())
+        if told and singular(told["thing"]) == thing:
+            raw.lines = [line for line in raw.lines if line is not one]
+            if math.isnan(raw.yield_g):
+                raw.yield_g = read_number(told["grams"]).value * raw.servings
+
+
+def _counts(thing: str, text: str) -> bool:
+    """Whether a line of a list only counts what is served: "I pack it in 5 boxes", "4 rolls:"."""
+    from pipeline.intake.text.features import known_food
+
+    aside = (text.startswith("(") and text.endswith(")")) or text.endswith(":")
+    return bool(count_of(thing, [text])) and (aside or not known_food(text))
+
+
 #: Words that make a count one of servings, whatever else a text counts.
-_SERVED = re.compile(r"serv|feeds|portion|people|person|adults", re.IGNORECASE)
+_SERVED = re.compile(rf"serv|feeds|\b(?:{words_of('yield_words.csv', 'serving')})\b", re.IGNORECASE)
 _FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
 
 

@@ -2,29 +2,51 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from pipeline.foods.words import singular
+from pipeline.intake.columns import head_words, plain
+from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import cut
-from pipeline.intake.numbers import Roles
+from pipeline.intake.numbers import Roles, number_words
+from pipeline.intake.servings import read_yield
+from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.problems import Problem, input_problem
 
+_WORD = re.compile(r"[^\W\d_]{3,}")
 _PIECES = re.compile(r"[\n|;]")
 #: Of the pieces of a list of ingredients, those with an amount; the rest is "salt to taste".
 _SHARE = 0.6
 
+#: What ends a sentence that another follows; no title holds it.
+_SENTENCE = re.compile(r"[^\W\d_]{3}[.!?]\s+[^\W\d_]")
+#: The end of a text, with a note in brackets or not.
+_NOTED = "(?: open [^ open close]* close)? $"
 #: Longer texts are steps or notes.
 _LONGEST = 200
+#: A longer text is no yield.
+_MAX_YIELD = 60
 
 
 def mostly_lines(texts: Sequence[str]) -> bool:
     """Whether the lines stage reads an amount and a name, not always the same, in most texts."""
+    return len(set(_foods(texts))) >= max(2, _SHARE * len(texts))
+
+
+def are_lines(texts: Sequence[str]) -> bool:
+    """Whether it does so in most texts, though always the same."""
+    return len(_foods(texts)) >= _SHARE * len(texts)
+
+
+def _foods(texts: Sequence[str]) -> list[str]:
+    """Names behind the amounts of texts, where they have both."""
     from pipeline.lines import parse_many  # here: few files are asked for what they hold
 
     read = parse_many([text if len(text) <= _LONGEST else "" for text in texts])
-    names = {line.name for line in read if line.measures and _may_be_food(line.name)}
-    return len(names) >= max(2, _SHARE * len(texts))
+    return [line.name for line in read if line.measures and _may_be_food(line.name)]
 
 
 def _may_be_food(name: str) -> bool:
@@ -50,14 +72,83 @@ def holds_lines(value: Any) -> bool:
     return len(texts) == len(value) and mostly_lines(texts)
 
 
+#: Words beyond which a text with a full stop is a sentence.
+_TITLE_WORDS = 4
+#: What only counts: "Sheet no. 7".
+_NUMBERED = re.compile(r"[^\W\d_]\W*\s\d{1,4}$")
+
+
 def may_be_title(value: Any) -> bool:
-    """Whether a value is a short text of words, on one line."""
+    """Whether a value is a short text of words, on one line, and no number."""
     return (
         isinstance(value, str)
+        and value.strip().lower() not in number_words()
         and len(value) <= 100
         and "\n" not in value
         and re.search(r"[^\W\d]{3}", value) is not None
     )
+
+
+def said(value: Any) -> str:
+    """A value as it is read aloud: "energy 320 kcal, protein 12 g".
+
+    >>> said([["kcal", 320], {"name": "Protein", "value": 12, "unit": "g"}])
+    'kcal 320, Protein 12 g'
+    """
+    if isinstance(value, Mapping):
+        return ", ".join(f"{_words(str(key))} {flat(one)}" for key, one in value.items())
+    if isinstance(value, list):
+        return ", ".join(map(flat, value))
+    return str(value).strip().replace("\n", ", ")
+
+
+def flat(value: Any) -> str:
+    """The texts and numbers of a value one behind the other."""
+    held = value.values() if isinstance(value, Mapping) else value
+    if isinstance(value, (Mapping, list)):
+        return " ".join(str(one) for one in held if isinstance(one, (str, int, float)))
+    return "" if is_null(value) else str(value)
+
+
+def _words(key: str) -> str:
+    return plain(key).replace("_", " ")
+
+
+def yield_of(key: str, value: Any) -> Any:
+    """What a recipe makes, where a value under its key says so; None where it does not."""
+    text = flat(value) if isinstance(value, Mapping) else str(value).strip()
+    if isinstance(value, (bool, list)) or len(text) > _MAX_YIELD or not text:
+        return None
+    if plain(key) in head_words("for"):
+        return None if math.isnan(read_yield(value).servings) else value
+    if Roles(text).search(f"^ number word? [container slice item portion serving whole] {_NOTED}"):
+        return text
+    for line in (f"{_words(key)}: {text}", f"{_words(key)} {text}", text):
+        told = yield_line(line) or next(iter(find_facts(line).yields), None)
+        if told and read_yield(told).fault != "holds no number":
+            return told
+    return None
+
+
+def best_title(texts: Sequence[str], listed: Sequence[str]) -> str:
+    """Of texts that may be titles the first that names a food of the list below; of a food; the first.
+    A sentence is one only where nothing else is.
+
+    >>> best_title(["JOB C", "Barley stew", "tea towel"], ["200 g pearl barley"])
+    'Barley stew'
+    """
+    from pipeline.intake.text.features import names_food  # here: it reads the index of foods
+
+    foods = {singular(word) for text in listed for word in _WORD.findall(text.lower())}
+
+    def says(text: str) -> int:
+        if _SENTENCE.search(text):
+            return -1
+        shared = any(singular(word) in foods for word in _WORD.findall(text.lower()))
+        tells = text.endswith((".", "!")) and len(text.split()) > _TITLE_WORDS
+        return 2 * shared + names_food(text) - 3 * tells - bool(_NUMBERED.search(text))
+
+    return max(texts, key=says, default="")
 
 
 def read_by_content(name: str, field: str = "ingredients") -> Problem:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from pipeline.intake import files
+from pipeline.intake import files, numbers_apart
 from pipeline.intake.building import STDIN, Building
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import Read
@@ -44,6 +44,8 @@ class Collection:
         script_marks: what was understood where in them, columns ``tables.SCRIPT_MARK``.
         reading: ways to read the servings of recipes that leave them open, columns
             ``tables.READING``.
+        together: sources of recipes whose numbers stand elsewhere, and of those numbers.
+        stated_at: where the numbers of such a recipe stand, by recipe_id ("ledger.csv:3").
     """
 
     recipe: pd.DataFrame
@@ -59,6 +61,8 @@ class Collection:
     scripts: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[0])
     script_marks: pd.DataFrame = field(default_factory=lambda: script_frames([], [])[1])
     reading: pd.DataFrame = field(default_factory=lambda: READING.frame([]))
+    together: frozenset[str] = frozenset()
+    stated_at: dict[str, str] = field(default_factory=dict)
 
 
 def script_frames(
@@ -95,28 +99,30 @@ def read_collection(
     problems = [p for p in (pantry_problem, decisions_problem) if p is not None] + found.problems
     building = Building(settings.creator)
     origin: dict[str, Path] = {}
+    reads: list[tuple[str, Read, str]] = []
     for file, cards in script_cards.pairs(found.files):
         read = read_file(file)
         script_marks.mark_shared_lines(read)
         origin[file.source] = file.path
         if cards is None:
-            problems.extend(read.problems)
-            building.add(file.source, read, problems)
+            reads.append((file.source, read, ""))
             continue
         origin[cards.source] = cards.path
-        for source, one in _with_cards(file, read, cards):
-            problems.extend(one.problems)
-            building.add(source, one, problems, script=file.source)
+        reads += [(source, one, file.source) for source, one in _with_cards(file, read, cards)]
     text = ""
     if found.stdin:
         read, text = _read_stdin(stdin)
+        reads.append((STDIN, read, ""))
+    together = numbers_apart.join([(source, read) for source, read, _ in reads])
+    for source, read, script in reads:
         problems.extend(read.problems)
-        building.add(STDIN, read, problems)
+        building.add(source, read, problems, script=script)
     recipe, stated, line = building.frames()
     scripts, marks = script_frames(building.scripts, building.marks)
     return Collection(
         recipe, stated, line, problems, root, pantry, decisions, origin, text, building.said_at,
-        scripts, marks, READING.frame(building.readings),
+        scripts, marks, READING.frame(building.readings), together,
+        building.stated_at,
     )  # fmt: skip
 
 

@@ -7,6 +7,7 @@ import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
+from itertools import islice
 
 from pipeline.intake.model import Basis
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
@@ -109,8 +110,19 @@ def fields_of(form: str) -> dict[str, str]:
 
 #: Alone they may name the size of one serving.
 _ONE_SERVED = frozenset(("serving", "serve", "portion"))
-#: Words beside that of a serving in a name that asks how many there are.
-_HOW_MANY = frozenset(("number", "no", "nr", "count", "how", "many", "of", "total", "the", "num"))
+
+
+@cache
+def _beside(says: str) -> frozenset[str]:
+    """Small words within names that say something of the rest, of ``shared/field_names.csv``:
+    ``how_many`` of a serving, ``taken`` of an amount ("grams used"), ``part`` of a nutrient
+    ("of_it_sugars")."""
+    rows = shared_rows("field_names.csv")
+    return frozenset(
+        word
+        for row in rows if (row["field"], row["forms"]) == (says, "beside")
+        for word in row["words"].split(";")
+    )  # fmt: skip
 
 
 @lru_cache(maxsize=4096)
@@ -119,6 +131,8 @@ def field_of(name: str, form: str) -> str | None:
 
     >>> field_of("how_many_servings", "column"), field_of("nutrition_per_slice", "key")
     ('servings', 'stated')
+    >>> field_of("grams_used", "column")
+    'grams'
     """
     fields = fields_of(form)
     if name in fields:
@@ -130,8 +144,11 @@ def field_of(name: str, form: str) -> str | None:
     counted = (
         words & asking or words >= {"how", "many"} or (name not in _ONE_SERVED and words & served)
     )
-    if counted and words <= served | asking | head_words("for") | _HOW_MANY:
+    if counted and words <= served | asking | head_words("for") | _beside("how_many"):
         return "servings"
+    amounts = {word: field for word in words if (field := fields.get(word)) in ("grams", "amount")}
+    if form == "column" and amounts and words <= amounts.keys() | _beside("taken"):
+        return "grams" if "grams" in amounts.values() else "amount"
     for row in shared_rows("card_words.csv"):
         if row["role"] in ("ingredients", "method") and name in map(plain, row["words"].split(";")):
             return row["role"]
@@ -224,7 +241,12 @@ def nutrient_column(name: str) -> NutrientColumn | None:
             joined, unit = suffix[1], suffix[2]
     if joined == "kj":
         unit = "kj"
-    known = nutrient_named(joined) or _named(name)
+    known = (
+        nutrient_named(joined)
+        or _named(name)
+        or _named_twice(parts)
+        or nutrient_named("".join(p for p in parts if p not in _beside("part")))
+    )
     if known is None and not basis:
         stem, behind = _apart(name)
         column = nutrient_column(stem) if behind and nutrient_column(behind) is None else None
@@ -256,6 +278,12 @@ def _named(name: str) -> tuple[str, bool] | None:
     return nutrient_named(bare)
 
 
+def _named_twice(parts: list[str]) -> tuple[str, bool] | None:
+    """Tag of a name whose words all name the same: "energy_cal"."""
+    named = {nutrient_named(part) for part in parts}
+    return named.pop() if len(named) == 1 else None
+
+
 def _unit(name: str) -> str:
     """Unit in the brackets of a header, or behind its name."""
     found = re.search(r"(?:[(\[]|\bin\s|\s)\s*(mg|g|kcal|kj)\b", name, re.IGNORECASE)
@@ -273,15 +301,29 @@ def speaks_of_nutrition(name: str) -> bool:
     return bool(_NUTRITIONAL.search(name)) and not is_not_judged(name)
 
 
+#: More names than this end in a word that says what their numbers are for.
+_LEAST_ENDS = 2
+#: Of more names than people give to numbers, each stands for itself.
+_MOST_COMPARED = 200
 #: Keys of numbers that stand together with another of them.
-_MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
+MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
 
 
 def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
-    """``nutrient_column`` of a key among others: "p", "c" and "f" tell each other what they are."""
+    """``nutrient_column`` of a key among others: "p", "c" and "f" tell each other what they are, and
+    a word that ends several names ("kcal head", "fat head") is what their numbers are for."""
+    names = list(islice(names, _MOST_COMPARED + 1))
+    if len(names) > _MOST_COMPARED:
+        return nutrient_column(name)
+    first, _, last = plain(name).rpartition("_")
+    ends = [plain(n).rpartition("_")[0] for n in names if plain(n).endswith(f"_{last}")]
+    energy = any((c := nutrient_column(end)) and c.tag == "ENERC_KCAL" for end in ends)
+    if first and energy and len(ends) > _LEAST_ENDS and nutrient_column(name) is None:
+        column = column_among(first, ends)
+        return column and replace(column, basis=column.basis or basis_of(last) or "per_serving")
     stem, _ = _apart(name)
-    letter = _MACRO_LETTERS.get(plain(stem))
-    if letter is None or len(_MACRO_LETTERS.keys() & {plain(_apart(n)[0]) for n in names}) < 2:
+    letter = MACRO_LETTERS.get(plain(stem))
+    if letter is None or len(MACRO_LETTERS.keys() & {plain(_apart(n)[0]) for n in names}) < 2:
         return nutrient_column(name)
     column = nutrient_column(letter)
     return column if stem == name or column is None else replace(column, basis=_basis_behind(name))
@@ -312,6 +354,6 @@ def basis_of(text: str) -> Basis | None:
         r"per_[a-z]", plain(text)
     ):
         return "per_serving"
-    if joined in ("recipe", "batch", "dish"):
+    if joined in ("recipe", "batch", "dish", "all", "everything", "lot", "thelot"):
         return "per_recipe"
     return None

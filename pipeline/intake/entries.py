@@ -11,6 +11,7 @@ from typing import Any
 
 from pipeline.intake.columns import entry_keys
 from pipeline.intake.model import RawLine, cut, unreadable
+from pipeline.intake.patterns import pattern
 from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.problems import Problem, input_problem
 
@@ -141,7 +142,7 @@ class Entries:
             self._group(held("heading", str) or "", group, line, depth)
             return
         if text := held("text", str):
-            self._text(text)
+            self._text(_at(_with_amount(text, by_key), getattr(text, "line", line)))
             return
         if len(by_key) == 1:
             (key, only), *_ = value.items()
@@ -176,6 +177,19 @@ class Entries:
             )
         )  # fmt: skip
         self._append(unreadable(cut(repr(value), 60)), self._section, getattr(value, "line", None))
+
+
+def _with_amount(text: str, entry: Mapping[str, Any]) -> str:
+    """A line with the amount that stands beside it, where it does not begin with one itself."""
+    amount = render({key: v for key, v in entry.items() if v != text} | {"name": text})
+    beside = amount.removesuffix(text).strip()
+    told = re.search(rf"(?<![\w.,]){re.escape(beside)}(?!\w)", text)
+    if not beside or not amount.endswith(text) or told:
+        return text
+    from pipeline.lines import parse  # here: few entries hold a line and an amount
+
+    begins = any(m.of_text[0] == 0 < m.of_text[1] for m in parse(text).measures)
+    return text if begins else amount
 
 
 def _unwrapped(entries: Sequence[Any]) -> Sequence[Any]:
@@ -260,13 +274,22 @@ def render(entry: Mapping[str, Any]) -> str:
     name = value_of("ingredient")
     if not name:
         return ""
-    amount = " ".join(part for part in (value_of("amount"), value_of("unit")) if part)
-    grams = value_of("grams")
+    amount, _, aside = value_of("amount").partition(", ")  # "8, size 7": of the food, not its count
+    if pattern("amount").search(aside):
+        amount, aside = f"{amount}, {aside}", ""  # "1 cup, 115 g"
+    unit, grams = value_of("unit"), value_of("grams")
+    if grams and unit and not amount:  # a column of grams beside one of units: "2", "each"
+        amount, grams = grams, ""
+    amount = " ".join(part for part in (amount, unit) if part)
     if grams and not re.search(r"[a-z]", grams, re.IGNORECASE):
         grams = f"{grams} g" if any(c.isdigit() for c in grams) else ""
     head = f"{amount or grams} {name}".lstrip()
+    if "," in amount:  # "1 cup, level, 120 g"
+        head = best_order(name, head, f"{name} ({amount})")
     if amount and grams and amount != grams:
         head = best_order(name, f"{head} ({grams})", f"{grams} {name}, {amount}")
-    note = value_of("note")
+    note = ", ".join(filter(None, (aside, value_of("note"))))
     optional = " (optional)" if str(entry.get("optional", "")).lower() in ("true", "yes") else ""
+    if note[:1].isdigit():  # no further food: "5 oranges (650 g peeled)"
+        return f"{head} ({note}){optional}"
     return head + (f", {note}" if note else "") + optional

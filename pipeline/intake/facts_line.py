@@ -13,6 +13,7 @@ from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
 from pipeline.intake.numbers import DIGITS, Roles, words_of
+from pipeline.intake.patterns import pattern
 
 #: A number that carries its own unit of energy, mass or share is no count.
 _COUNT = "[number count one unity hundred] (?! metric | energy | energy_unit | letter | percent)"
@@ -28,21 +29,37 @@ _NOTE = (
     "(?: open [^ open close energy energy_unit nutrient letter percent comma colon bar slash dot]* close)?"
 )
 _TIMES = f"(?: times {DIGITS} metric)?"
+#: One of the servings, and how many there are: "one wedge out of the fourteen".
+_ONE_OF = (
+    f"[one unity article] [word slice item portion] beside? of definite? (?P<yield> {_COUNT})"
+    " (?= $ | [colon comma bar mark close])"
+)
 _YIELDS = (
     f"divided (?P<yield> {_COUNT} {_SERVED}?)",
     f"[one unity] (?: of | in) (?P<yield> {_COUNT} {_SERVED})",
-    f"^ [one unity] of (?P<yield> {_COUNT}) (?= colon? number [energy energy_unit])",
-    "(?<! slash) [it enough recipe]? (?: makes | serves | (?<! per) servings | serve (?= colon)) colon?"
+    f"(?: ^ | dot) mark* [one unity each] of (?P<yield> {_COUNT}) (?= colon? hedge? number [energy energy_unit])",
+    f"into (?P<yield> {_COUNT}) (?= $ | [dot comma close])",
+    "(?<! slash) [it enough recipe]? (?: makes | serves | serve (?= colon)"
+    " | (?<! per) servings (?: per recipe)? (?: to (?= [number count]))?) [colon mark]?"
     f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole hedge]? to? {_SERVED} {_NOTE}",
     "for? definite? [number count] of diners",
-    f"(?: company | [makes serves] article [word whole container] of | ^ mark* recipe of) {_COUNT}"
+    _ONE_OF,
+    f"(?: company | [makes serves] article [word whole container] of | (?: ^ mark* | open) recipe of) {_COUNT}"
     f" {_NOUN} | for definite? count (?! word) | single",
 )
 _SHARE = (
-    "[per for in] article? one? (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
+    "(?: [per for in] | (?<= [serving portion]) colon) article? one?"
+    " (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
     " of? [article definite]* entire? [whole container recipe]"
+)
+#: The same without such a word, beside an energy: "A bowl (a sixth of the pot): 390 kcal".
+_PART = (
+    "(?: ^ mark* | [open colon comma has each energy energy_unit]) (?P<part> article? one?"
+    " (?: unity slash (?P<over> number) | (?P<named> fraction))"
+    " (?: of [article definite] entire? [whole container recipe] | (?= colon)))"
+    " (?= $ | [close colon comma dot has mark bar])"
 )
 _TIME = (
     f"[timing total in]* colon? {DIGITS} (?: to {DIGITS})? to? time dot?"
@@ -55,14 +72,21 @@ _HEADED = (
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
-    "^ [mark open it enough recipe]*"
-    " (?P<key> makes | serves | portion | servings | for | recipe of) close? [colon bar]?"
-    " [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
+    "^ [mark open it enough recipe hedge]* (?: word dot? of)?"
+    " (?P<key> makes | serves | portion | servings | for | recipe of) (?: per recipe)? close? [colon bar mark]?"
+    " (?: enough for)? [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"
     f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | serving | servings | serves)"
+    f" | word colon (?P<labelled> {_RANGE} (?: portion | serving | servings))"
     f" | {_RANGE} {_NOUN} colon (?P<equal> {_RANGE} [portion serving servings])"
-    f" | (?! [one unity]) {_RANGE} size? [slice item]) [mark close dot]* $"
+    " | [one unity article] [container whole] [of open comma to bar]? [hedge limit]*"
+    f" (?P<cut> {_RANGE} [slice portion serving servings])"
+    f" | (?! [one unity]) {_RANGE} size? [slice item] | [number unity count one article] dozen)"
+    " [mark close dot]* $"
+    f" | ^ [mark open]* [word hedge size it has article definite container whole]{{1,5}} for [hedge limit]*"
+    f" (?P<eaters> {_RANGE} [portion serving servings]?) [mark close dot]* $"
+    f" | ^ [mark open]* (?P<things> [slice item serving]) colon (?P<made> {_RANGE}) (?: [open comma] .*)? $"
 )
 _YIELD_CHARS, _YIELD_WORDS = 110, 12
 _PARTS = re.compile(r"\s{2,}|\s*(?:[|·•;\n]|,(?!\d)|\s[-–—/]\s|\.\s)\s*")
@@ -95,10 +119,10 @@ class Facts:
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
     served = words_of("yield_words.csv", "serving")
-    told = words_of("head_words.csv", "makes", "serves")
+    told = words_of("head_words.csv", "makes", "serves", "into")
     return re.compile(
-        rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|into|based|\bof\b"
-        r"|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
+        rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
+        r"|\b(?:per|for|in|each)\s|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 
@@ -112,20 +136,23 @@ def find_facts(text: str) -> Facts:
     rest, yields, divided = text, [], False
     counted: list[tuple[int, int]] = []
     share = line.search(_SHARE)
+    if not share and line.search("energy | energy_unit"):
+        share = line.search(_PART)
     if share:
         parts = 1 / line.value(share, "named") if share["named"] else line.value(share, "over")
         if parts > 1:
             yields.append(f"{parts:g} servings")
-            rest = _blank(rest, *line.span(share), "per serving")
+            part = "part" if "part" in share.groupdict() else 0
+            rest = _blank(rest, *line.span(share, part), "per serving")
             line.take(share)
-    for pattern in _YIELDS:
-        for match in line.finditer(pattern):
+    for said in _YIELDS:
+        for match in line.finditer(said):
             start, end = line.span(match)
             yields.append(_yield_of(line, match, rest))
-            rest = _blank(rest, start, end)
+            rest = _blank(rest, start, end, "per serving" if said is _ONE_OF else "")
             if text[start:end].lower().startswith("for "):
                 counted.append((start, end))
-            divided = divided or pattern is _YIELDS[0]
+            divided = divided or said is _YIELDS[0]
             line.take(match)
     headed = None if yields else line.search(_HEADED)
     if headed:
@@ -150,7 +177,8 @@ def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:
         return "1 serving"
     if first == "company":
         return f"serves {said.split()[-1]}"
-    return f"{said} servings" if first == "divided" and " " not in said else said
+    bare = first in ("divided", "into", "one", "unity", "article") and " " not in said
+    return f"{said} servings" if bare else said
 
 
 def _blank(text: str, start: int, end: int, keep: str = "") -> str:
@@ -163,14 +191,20 @@ def yield_line(text: str) -> str | None:
         return None
     line = Roles(text)
     match = line.search(_YIELD_LINE)
-    if not match:
+    if not match or (match["eaters"] and pattern("verb_start").match(text)):
         return None
-    group = next(name for name in ("yield", "open", "equal", "count") if match[name])
+    group = next(
+        name
+        for name in ("yield", "open", "equal", "labelled", "cut", "count", "eaters", "made")
+        if match[name]
+    )
     said = _WIDE.split(text[slice(*line.span(match, group))])[0]
+    if group == "made":
+        return f"{said} {text[slice(*line.span(match, 'things'))]}"
     if group != "yield":
         return said
     counted = said.strip(" )]").isdigit() or line.search(
-        f"[portion servings serving] | enough for | for [hedge limit]* {_COUNT} word {{1,2}} [dot mark]* $"
+        f"[portion servings serving] | enough for | for [hedge limit]* {_COUNT} word {{0,2}} [dot mark]* $"
     )
     if len(said.split()) > _YIELD_WORDS or (
         line.role_at(match.start("key")) == "for" and not counted
@@ -180,21 +214,94 @@ def yield_line(text: str) -> str | None:
     return f"{key} {said}" if key.lower().startswith(("serv", "portion", "feed")) else said
 
 
+#: A count that no word behind it makes a measure, a time or a step of something else.
+_BARE_COUNT = f"(?<! [per of each slash times]) {_COUNT} (?! to | unit | time | length | times | slash | mark)"
+
+
+def counted(text: str) -> list[tuple[float, tuple[str, ...], str]]:
+    """Every count of a text above one: its value, the words behind it in the singular, and as written.
+
+    >>> counted("Into 5 deep jars, 40 min at 180C")
+    [(5.0, ('deep', 'jar'), '5 deep jars')]
+    """
+    line = Roles(text)
+    found = []
+    for match in line.finditer(
+        f"(?P<count> {_BARE_COUNT}) (?: of [definite it])? {_THING} {{0,4}}"
+    ):
+        value = line.value(match, "count")
+        behind = line.words[match.end("count") : match.end()]
+        if value > 1:
+            said = text[slice(*line.span(match))]
+            found.append((value, tuple(map(_noun, behind)), said))
+    return found
+
+
+def _noun(word: str) -> str:
+    """A word in the singular; of one with hyphens the part that is in the plural: "cups-to-go"."""
+    first, _, behind = word.partition("-")
+    return singular(first) if behind and singular(first) != first else singular(word)
+
+
 @cache
 def _tails() -> re.Pattern[str]:
     """Where what stands behind a title may begin."""
     keys = words_of("head_words.csv", "makes", "serves")
     return re.compile(
-        rf"\s*[(\[]|\s+[-–—|·/]+\s+|[,:]\s+|\s{{2,}}|\s+(?=(?:{keys})\s)", re.IGNORECASE
+        rf"\s*[(\[]|\s+[-–—|·/]+\s+|[,:]\s+|\s{{2,}}|\s+(?=(?:{keys})\s|for\s\d{{1,3}}$)",
+        re.IGNORECASE,
     )
 
 
-def _counts_the_title(tail: str, title: str) -> bool:
-    """Whether a text counts what a title names: "30 crackers" behind "Seed crackers"."""
+#: A sentence that ends in how many the whole is for: "The tin gives 16.", "It does six."
+_OF_THE_WHOLE = (
+    "(?: definite [container whole recipe] (?P<verb> [has makes serves]) | (?: ^ | dot) it? [makes serves])"
+    f" [hedge limit]* (?P<count> {_COUNT}) (?= $ | [dot comma])"
+)
+_MOST_OF_ONE = 100
+
+
+@cache
+def _will() -> re.Pattern[str]:
+    """What will be, or should: "it'll do", "that would feed", and the verb of making."""
+    verbs = sorted(
+        re.sub(r"(?<=o)es$|s$", "", word)
+        for word in words_of("head_words.csv", "makes", "serves").split("|") if word.endswith("s")
+    )  # fmt: skip
+    return re.compile(
+        rf"(?:\b(?:it|this|that|they)\b)?(?:['’](?:ll|d)|\s*\b(?:will|would|should|can)) ({'|'.join(verbs)})\b",
+        re.IGNORECASE,
+    )
+
+
+def sentence_yield(text: str) -> str:
+    """How many servings a sentence says that the whole is, by a count alone; "" where none does.
+
+    >>> sentence_yield("Cut them warm. The tin gives 16."), sentence_yield("Nobody agrees. It'll do six.")
+    ('16 servings', '6 servings')
+    """
+    line = Roles(_will().sub(lambda m: f" {m[1]}{'es' if m[1][-1] == 'o' else 's'}", text))
+    found = line.search(_OF_THE_WHOLE)
+    value = line.value(found, "count") if found else 0.0
+    is_size = found and found["verb"] and line.words[found.start("verb")] in ("is", "are")
+    return f"{value:g} servings" if 1 < value <= _MOST_OF_ONE and not is_size else ""
+
+
+def counts_title(tail: str, title: str) -> str:
+    """A text that counts what a title names, as a yield; "" for any other.
+
+    >>> counts_title("30 crackers", "Seed crackers"), counts_title("8 pots (small)", "SLAW POTS")
+    ('30 crackers', '8 servings')
+    """
     line = Roles(tail)
-    if not line.search(f"^ {_COUNT} {_THING} $"):
-        return False
-    return singular(line.words[-1]) in map(singular, title.lower().split())
+    found = line.search(
+        f"^ (?! [one unity]) (?P<count> {_COUNT}) (?P<thing> {_THING}) {_NOTE} [close]? $"
+    )
+    thing = line.words[found.start("thing")] if found else ""
+    if not found or singular(thing) not in map(singular, title.lower().split()):
+        return ""
+    said = tail[slice(*line.span(found, "count"))]
+    return f"{said} {'servings' if line.role_at(found.start('thing')) == 'container' else thing}"
 
 
 def titled_yield(text: str) -> tuple[str, str | None]:
@@ -207,7 +314,7 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         return text, None
     for found in reversed(list(_tails().finditer(text, 1))[:20]):
         tail = text[found.end() :].strip(" )]*_-–—")
-        told = yield_line(tail) or (tail if _counts_the_title(tail, text[: found.start()]) else "")
+        told = yield_line(tail) or counts_title(tail, text[: found.start()])
         if told:
             return text[: found.start()].strip(" *_-–—"), told
     facts = find_facts(text)

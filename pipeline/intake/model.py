@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.problems import Problem, input_problem, is_of_the_input
@@ -112,8 +113,9 @@ class RawRecipe:
     """One recipe of a file. ``position`` is its 0-based place there; see ``tables.RECIPE``.
 
     ``told`` is what it says it makes, ``readings`` every way to read its servings, the likeliest
-    first (empty when a reader is sure of ``servings``); ``servings`` is the first. ``basis_said`` is
-    False where no word says what the stated numbers are for.
+    first (empty when a reader is sure of ``servings``); ``servings`` is the first. ``served`` is the thing
+    that the stated numbers are for ("jar"); ``basis_said`` is False where no word says what they are for;
+    ``stated_at`` is where they stand, when that is not with its ingredients ("ledger.csv:3").
     """
 
     title: str
@@ -130,9 +132,11 @@ class RawRecipe:
     lines: list[RawLine] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     method: str = ""
+    served: str = ""
     told: Yield = field(default_factory=Yield)
     readings: tuple[Reading, ...] = ()
     basis_said: bool = True
+    stated_at: str = ""
 
     def fill(self, told: RawRecipe) -> None:
         """Take over all that another reading of the recipe says, as of the data above a text."""
@@ -204,11 +208,26 @@ class RawMark:
 
 
 @dataclass(slots=True)
+class Apart:
+    """Numbers of recipes whose ingredients stand elsewhere, as one table or list of a file has them.
+
+    Attributes:
+        rows: a recipe without lines for each.
+        instead: what the reader makes of the same rows where they are of no recipe it knows.
+    """
+
+    rows: list[RawRecipe]
+    instead: list[RawRecipe] = field(default_factory=list)
+
+
+@dataclass(slots=True)
 class Read:
     """What one file gave.
 
     ``found`` says in words what a file without recipes was taken for; ``script`` is the text that
-    ``marks`` lie in, None when the file is no spoken script.
+    ``marks`` lie in, None when the file is no spoken script; ``apart`` are numbers that may be of
+    recipes of any file; ``titled`` reads a text without recipes again, given which lines are
+    titles and the name of the file.
     """
 
     recipes: list[RawRecipe] = field(default_factory=list)
@@ -216,6 +235,8 @@ class Read:
     found: str = ""
     script: str | None = None
     marks: list[RawMark] = field(default_factory=list)
+    apart: list[Apart] = field(default_factory=list)
+    titled: Callable[[Callable[[str], bool], str], list[RawRecipe]] | None = None
 
 
 #: How the text of a line begins that stands for something of the file that could not be read. It
@@ -232,3 +253,8 @@ def cut(text: str, length: int = 120) -> str:
     """``text`` on one line and short enough for a message."""
     flat = " ".join(text.split())
     return flat if len(flat) <= length else flat[: length - 1] + "…"
+
+
+def named_by_file(source: str) -> str:
+    """How a recipe without a title is called."""
+    return Path(source).stem.replace("_", " ").replace("-", " ").strip()

@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 from pipeline.intake.columns import nutrient_pattern
 from pipeline.resources import shared_rows
@@ -33,6 +33,8 @@ NUMBER = (
 )
 #: Digits of any value, in patterns over roles.
 DIGITS = "[number unity hundred]"
+#: Roles of texts that are kept: those of a card, not those of a collection; and characters of one.
+_LINES_KEPT, _LONGEST_KEPT = 1024, 400
 #: Roles of marks, and those that the pass itself gives.
 _MARKS = {
     ":": "colon", "=": "colon", "(": "open", "[": "open", ")": "close", "]": "close", "%": "percent",
@@ -115,32 +117,8 @@ class Roles:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        found = list(_token().finditer(text))
-        plain = [m[0].lower() for m in found]
-        letters, lexicon = _letters(), _lexicon()
-        self.words: list[str] = []
-        self.spans: list[tuple[int, int]] = []
-        roles: list[str] = []
-        at = 0
-        while at < len(found):
-            role, used = _role(found, plain, at, lexicon)
-            self.words.append(" ".join(plain[at : at + used]))
-            self.spans.append((found[at].start(), found[at + used - 1].end()))
-            roles.append(letters[role])
-            at += used
-        self.roles = self._with_separators("".join(roles))
-
-    def _with_separators(self, roles: str) -> str:
-        """Roles where a dash between spaces that parts other things of the text parts numbers too."""
-        to, number, bar = _letters()["to"], role_pattern(DIGITS), _letters()["bar"]
-        dashes = [
-            at for at, (start, end) in enumerate(self.spans)
-            if roles[at] == to and self.words[at] in "-–—"
-            and self.text[start - 1 : start].isspace() and self.text[end : end + 1].isspace()
-        ]  # fmt: skip
-        if all(number.match(roles, at - 1) and number.match(roles, at + 1) for at in dashes):
-            return roles
-        return "".join(bar if at in dashes else role for at, role in enumerate(roles))
+        read = _read if len(text) <= _LONGEST_KEPT else _read.__wrapped__
+        self.roles, self.words, self.spans = read(text)
 
     def search(self, pattern: str) -> re.Match[str] | None:
         """The first match of a pattern over roles; its places are tokens."""
@@ -180,6 +158,38 @@ class Roles:
     def _take(self, first: int, last: int) -> None:
         taken = _letters()["taken"] * (last - first)
         self.roles = self.roles[:first] + taken + self.roles[last:]
+
+
+@lru_cache(maxsize=_LINES_KEPT)
+def _read(text: str) -> tuple[str, tuple[str, ...], tuple[tuple[int, int], ...]]:
+    """Roles, words and spans of a text; kept, for a line is asked for its roles by many readers."""
+    found = list(_token().finditer(text))
+    plain = [m[0].lower() for m in found]
+    letters, lexicon = _letters(), _lexicon()
+    words: list[str] = []
+    spans: list[tuple[int, int]] = []
+    roles: list[str] = []
+    at = 0
+    while at < len(found):
+        role, used = _role(found, plain, at, lexicon)
+        words.append(" ".join(plain[at : at + used]))
+        spans.append((found[at].start(), found[at + used - 1].end()))
+        roles.append(letters[role])
+        at += used
+    return _with_separators(text, "".join(roles), words, spans), tuple(words), tuple(spans)
+
+
+def _with_separators(text: str, roles: str, words: list[str], spans: list[tuple[int, int]]) -> str:
+    """Roles where a dash between spaces that parts other things of the text parts numbers too."""
+    to, number, bar = _letters()["to"], role_pattern(DIGITS), _letters()["bar"]
+    dashes = {
+        at for at, (start, end) in enumerate(spans)
+        if roles[at] == to and words[at] in "-–—"
+        and text[start - 1 : start].isspace() and text[end : end + 1].isspace()
+    }  # fmt: skip
+    if all(number.match(roles, at - 1) and number.match(roles, at + 1) for at in dashes):
+        return roles
+    return "".join(bar if at in dashes else role for at, role in enumerate(roles))
 
 
 def _role(

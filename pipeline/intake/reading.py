@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+import math
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 from pipeline.csv_rows import split_lines
 from pipeline.intake import documents, files
+from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.files import SourceFile
-from pipeline.intake.model import Read, cut
+from pipeline.intake.model import RawRecipe, Read, cut
+from pipeline.intake.pages.schema_org import set_yield
+from pipeline.intake.patterns import pattern
 from pipeline.intake.spoken import cards as script_cards
-from pipeline.intake.text.card import card_lines, read_cards
-from pipeline.intake.text.evidence import sound, worth
-from pipeline.intake.text.line_kinds import looks_like_ingredient
+from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.evidence import UNTITLED, sound, understood, worth
+from pipeline.intake.text.features import known_food
+from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
 from pipeline.intake.text.mail import mail_body
+from pipeline.intake.text.plain_lines import card_lines, is_chat
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
@@ -25,6 +31,7 @@ _TABLE_ENDINGS = frozenset({".csv", ".tsv", ".tab"})
 _MARKDOWN_ENDINGS = frozenset({".md", ".markdown", ".mdown", ".mkd"})
 _PAGE_ENDINGS = frozenset({".html", ".htm", ".xhtml", ".mhtml"})
 _HTML = re.compile(r"<(?:!doctype\s+html|html|head|body|script|div|meta|article|main|p|h1)\b", re.I)
+_IS_PAGE = re.compile(r"<(?:!doctype\s+html|html)\b", re.I)
 _YAML_INGREDIENTS = re.compile(r"^ingredients:", re.MULTILINE)
 _YAML_LIKE = re.compile(
     r"(?:#[^\n]*\n|[ \t]*\n|---[ \t]*\n)*"
@@ -149,6 +156,10 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         read = _read_json(text, file.source, ending)
         if read is not None:
             return read
+    if (ending == ".xml" or start.startswith("<?xml")) and not _IS_PAGE.search(start[:4096]):
+        from pipeline.intake.structured.documents import read_xml
+
+        return read_xml(text, file.source)
     if ending in _PAGE_ENDINGS or (start[:1] == "<" and _HTML.search(start[:4096])):
         from pipeline.intake.pages.page import read_page
 
@@ -157,6 +168,7 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
             found = documents.read_page_text(text, file.source)
             page.recipes = found.recipes
             page.problems += found.problems
+            page.apart = found.apart
         if page.recipes or ending in _PAGE_ENDINGS:
             return page
         card = read_cards(card_lines(text), file.source)  # its title only begins like a tag
@@ -180,17 +192,87 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         read = read_yaml(text, file.source)
         if read.recipes or ending in _YAML_ENDINGS:
             return read
-    if _runs_on(text):
-        from pipeline.intake.spoken.script import read_script
+    chat = is_chat(text)
+    if _runs_on(text) and not chat:
+        return _read_running(text, file.source)
+    read = read_cards(card_lines(text), file.source)
+    for recipe in read.recipes if chat else ():
+        recipe.title = _without_talk(recipe.title)
+    return read
 
-        read = read_script(text, file.source, kind="script")
-        told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
-        if told and _is_talk(text):
-            return read
-        written = read_cards(card_lines(text), file.source)
+
+def _without_talk(title: str) -> str:
+    """The name of a dish in what a message says of it, by its emphasis or as the one sentence of food.
+
+    >>> _without_talk("I'll start. *Tuna bake"), _without_talk("Gran's lentil soup!! big pot")
+    ('Tuna bake', "Gran's lentil soup")
+    """
+    marked = _MARKED.search(title)
+    if marked and known_food(marked[1]):
+        return marked[1].strip()
+    named = [part for part in _SENTENCES.split(title) if known_food(part)]
+    return named[0].strip() if len(named) == 1 else title
+
+
+def _read_running(text: str, source: str) -> Read:
+    """A text of long lines: as speech, unless more of it is borne out when it is read as cards."""
+    from pipeline.intake.spoken.script import read_script
+
+    read = read_script(text, source, kind="script")
+    told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
+    talk = _is_talk(text)
+    if not (told and talk):
+        written = read_cards(card_lines(text), source)
         more = worth(written.recipes) - worth(read.recipes)
-        return written if more > len(read.recipes) else read  # by a line a recipe, at the least
-    return read_cards(card_lines(text), file.source)
+        by_lines = not talk and _says_more(written.recipes, read.recipes)
+        listed = bool(written.apart) and not any(one.lines for one in read.recipes)
+        borne_out = talk or any(worth([one]) > 0 for one in read.recipes)
+        more_each = more > len(read.recipes)  # by a line a recipe, at the least
+        if more_each or by_lines or listed or not borne_out:
+            return written
+    _title_above(read, text.split("\n"))
+    return read
+
+
+def _says_more(written: Sequence[RawRecipe], spoken: Sequence[RawRecipe]) -> bool:
+    """Whether a text read as cards gives each recipe that it gives as speech, with more lines that
+    are an amount and a food, or as many of those and more lines."""
+    lines = [
+        (sum(understood(one)[0] for one in recipes), sum(len(one.lines) for one in recipes))
+        for recipes in (written, spoken)
+    ]
+    whole = all(one.stated and sound(one) for one in written)
+    return len(written) == len(spoken) and whole and lines[0] > lines[1]
+
+
+#: "*Tuna bake*", the second mark of which may have gone with what stood behind it.
+_MARKED = re.compile(r"(?:^|\s)[*_]{1,2}([^\s*_][^*_]+)(?:[*_]|$)")
+#: Where a sentence ends, and not an abbreviation.
+_SENTENCES = re.compile(r"(?<=[^\W\d_]{3})[.!?]+(?:\s+|$)")
+#: Where the first words of a passage end.
+_SAID = re.compile(r"[.,;:!?](?:\s|$)")
+_TITLE_WORDS = 6
+
+
+def _title_above(read: Read, lines: Sequence[str]) -> None:
+    """Give recipes of a script that have no name that of the heading above them, if there is one, or
+    what is said first below one that names no food."""
+    for recipe, before in zip(read.recipes, [None, *read.recipes], strict=False):
+        first = next((one.source_line for one in recipe.lines if one.source_line), 0) or 0
+        last = max((one.source_line or 0 for one in before.lines), default=0) if before else 0
+        above = [line.strip() for line in lines[last : first - 1]]
+        heads = [
+            head for head in above if _HEAD.fullmatch(head) and not looks_like_ingredient(head)
+        ]
+        if heads and UNTITLED.match(recipe.title):
+            title, told = titled_yield(heads[-1])
+            below = [*above[above.index(heads[-1]) + 1 :], lines[first - 1]]
+            said = _SAID.split(next(filter(None, below), ""), 1)[0]
+            dish = "" if known_food(title) else titled_yield(said)[0]
+            named = known_food(dish) and len(dish.split()) <= _TITLE_WORDS
+            recipe.title = dish if named else title.strip("#*_=~:- ")
+            if told and math.isnan(recipe.servings):
+                set_yield(recipe, told, first)
 
 
 def _lines_of(file: SourceFile, text: str, data: bytes | None) -> Iterator[str]:
@@ -233,6 +315,11 @@ def _script_kind(start: str, ending: str) -> str:
     return ""
 
 
+#: Where a line of a transcript begins: its time and some words, with no message's sender between.
+_SAID_AT = re.compile(r"\W{0,2}((?:\d{1,2}:)?\d{1,2}:\d{2})\W{1,4}(?:[^\W\d][\w'’-]*\s+){2}")
+_LEAST_TIMED = 5
+#: A line that is no sentence.
+_HEAD = re.compile(r"(?=.*[^\W\d_]{3})(?:\S+\s+){0,9}\S*[^\s.!?,;]")
 _INGREDIENTS_LINE = re.compile(r"^[^\w\n]{0,40}ingredients\b.{0,30}$", re.IGNORECASE | re.MULTILINE)
 
 
@@ -242,19 +329,32 @@ def _runs_on(text: str) -> bool:
     if not lines or _INGREDIENTS_LINE.search(text[:200_000]):
         return False
     words = sum(len(line.split()) for line in lines) / len(lines)
-    listed = sum(len(line) < 60 and looks_like_ingredient(line) for line in lines)
-    if words < 9 or listed > len(lines) / 4:
+    listed = [len(line) < 60 and looks_like_ingredient(line) for line in lines]
+    begun = [
+        one and bool(BULLET.match(line) or pattern("quantity").match(line))
+        for one, line in zip(listed, lines, strict=True)
+    ]
+    a_list = any(map(all, zip(begun, begun[1:], begun[2:], strict=False)))
+    if not _is_timed(lines) and (
+        words < 9 or (sum(listed) > len(lines) / 4 and (a_list or not _is_talk(text)))
+    ):
         return False
     from pipeline.intake.spoken.script import looks_spoken
 
     return looks_spoken(text)
 
 
+def _is_timed(lines: Sequence[str]) -> bool:
+    """Whether most lines begin with the time at which they were said, one after the other."""
+    times = [m[1].zfill(8) for line in lines if (m := _SAID_AT.match(line))]
+    return len(times) > max(_LEAST_TIMED, len(lines) / 2) and times == sorted(times)
+
+
 def nothing_found(read: Read, file: SourceFile, text: str) -> None:
     """Say so when a file gave neither a recipe nor a reason."""
     if read.recipes or any(p.severity == "error" for p in read.problems):
         return
-    prose = read.found in ("plain text", "Markdown")
+    prose = read.found in ("plain text", "Markdown", "XML")
     problem = input_problem(
         "no-recipe", source=file.source, text=cut(text[:200]),
         severity="error" if file.named else "note" if prose else "warning", file=file.path.name,
@@ -272,6 +372,7 @@ def _missing(found: str) -> str:
         "an OpenDocument text": lines,
         "a PDF": lines,
         "JSON": ", and nothing in it is a schema.org Recipe, has a title and ingredients or is their text",
+        "XML": ", and nothing in it has a title and ingredients or is their text",
         "YAML": ", and nothing in it has a title and ingredients or is their text",
         "plain text": lines,
     }.get(found, "")

@@ -29,10 +29,14 @@ _COUNT = rf"(?:{NUMBER}|\b(?:{'|'.join(sorted(_WORDS, key=len, reverse=True))})\
 _ENDS = _HEAD("to", "of", "for", "per", "and", "in", "each", "makes", "serves", "from")
 _FIND = re.compile(
     rf"(?P<sign>(?<![\w)])[-−](?=\S))?(?P<low>{_COUNT})(?:\s*(?:-|–|—|to|or)\s*(?P<high>{_COUNT}))?"
-    rf"(?:\s*(?P<dozen>dozen)(?![\w]))?\s*-?"
+    rf"(?:\s*(?P<dozen>{_HEAD('dozen')})(?![\w]))?\s*-?"
     rf"(?P<word>(?:(?!(?:{_ENDS})\b)[^\W\d_][^\W\d_'’-]*(?:-[^\W\d_]+)?[ \t]*){{0,4}})",
     re.IGNORECASE,
 )
+
+
+#: Behind a number that names things by their size: "8 pots (the 350s)".
+_SIZES = re.compile(r"['’]?s\b")
 
 
 def _by_word(sizes: Mapping[str, float]) -> dict[str, float]:
@@ -93,6 +97,8 @@ def read_yield(value: object) -> Yield:
     if isinstance(value, dict):
         number = value.get("value", value.get("amount"))
         unit = value.get("unitText", value.get("unit", value.get("name", "")))
+        if number is None and not unit:  # {"makes": 12, "of": "squares"}
+            number = " ".join(str(one) for one in value.values() if isinstance(one, (str, int)))
         value = number if not unit else f"{number} {unit}"
     if isinstance(value, (list, tuple)):
         read = [read_yield(v) for v in value[:10] if not isinstance(v, (list, tuple))]
@@ -188,7 +194,7 @@ def _read_text(text: str) -> Yield:
         if unit in _GRAMS:
             out = _with_weight(out, bare, match, value * _GRAMS[unit], counts)
             continue
-        if unit in _OTHER_UNITS:
+        if unit in _OTHER_UNITS or _SIZES.match(bare, match.end("low")):
             continue
         if match["sign"]:
             negative = True
@@ -238,7 +244,8 @@ def _marked(text: str) -> tuple[str, re.Match[str] | None]:
 
 
 def _decimals(text: str) -> str:
-    """ "1 1/2 cups" as "1.5 cups"."""
+    """ "1 1/2 cups" as "1.5 cups", half a dozen as "0.5 dozen"."""
+    text = re.sub(r"\bhalf\s+(?:a\s+)?(?=dozen\b)", "0.5 ", text, flags=re.IGNORECASE)
 
     def decimal(found: re.Match[str]) -> str:
         over = float(found[3])
@@ -286,7 +293,7 @@ def _with_weight(
     before, behind = text[: match.start()].rstrip(" (,"), text[match.end("low") :].lower()
     after = re.match(r"\s*-?\w+\.?\)?\s*([^\W\d_]+)?", behind)
     kind = _kind(after[1]) if after and after[1] else ""
-    noun = after[1] if after and after[1] and not re.match(_ENDS, after[1]) else ""
+    noun = after[1] if after and after[1] and not re.fullmatch(_ENDS, after[1]) else ""
     if (
         counts
         and noun

@@ -31,15 +31,24 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
-     " | total (?= [colon open number unity hundred]) | together"),
+     " | (?<! nutrient comma) (?<! nutrient) total (?= [colon open number unity hundred]) | together"
+     f" | ^ mark* definite [recipe container whole thing] [^ number unity hundred dot comma]{{0,4}}"
+     f" (?= {DIGITS} energy_unit)"),
+    ("per_recipe", f"^ mark* definite? entire word colon (?= mark* hedge? {DIGITS} [energy energy_unit])"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
      f" (?: {DIGITS} metric)? (?: {_THING} | count) {_NOTE}"
      " (?= $ | [colon comma bar open number unity hundred hedge to has])"
      f" | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION} | per (?: {_PORTION} | serving) {_NOTE}"
-     f" | ^ mark* unity {_THING} {_NOTE} (?= colon hedge? {DIGITS} [energy energy_unit])"
-     f" | [article one each] {_PORTION} {_NOTE} has? | each {_THING}? has | portion colon | each"),
+     f" | (?<= [energy energy_unit]) article {_THING} {_NOTE} (?= $ | [colon comma bar open number])"
+     f" | (?<= [energy energy_unit]) to definite {_THING}"
+     f" | (?<= [number unity hundred]) article {_THING} (?= $ | [dot comma bar open])"
+     f" | ^ mark* [unity one article each] {_THING} {{1,2}} dot? {_NOTE} [colon has bar mark]+"
+     f" (?= hedge? {DIGITS} [energy energy_unit] | [nutrient energy energy_unit] hedge? {DIGITS})"
+     f" | ^ mark* [word slice item thing] colon (?= hedge? {DIGITS} [energy energy_unit])"
+     f" | [article one each] {_PORTION} {_NOTE} has? | each {_THING}? [has colon] | portion colon | each"),
 )  # fmt: skip
+_WHOLE_OF = _BASIS[2][1]
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
 _PERCENT = f"open? {DIGITS} percent close?"
 _DEGREES = f"(?P<value> {DIGITS}) mark? letter"
@@ -62,6 +71,12 @@ _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 _BESIDE = 3
 #: Words that are also things to cook with: alone on a line they are an ingredient.
 _ALSO_FOOD = frozenset({"SUGAR", "FAT", "NA", "ALC", "FASAT"})
+#: Around what a text names: colons and signs.
+_SIGNS = re.compile(r"^[^\w(\[½¼¾⅓⅔⅛]+|[^\w)\]½¼¾⅓⅔⅛]+$")
+#: Between a name and its number where a line holds nothing else.
+_SET_APART = re.compile(r"[:=\t]|\.{3}|\S\s{3,}\S")
+#: A number and the letter of a nutrient, without a unit.
+LETTER_ALONE = re.compile(r"[\d.,]+\s?[pcf]", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,18 +164,16 @@ def read_stated_line(text: str) -> StatedLine:
         or (announced and few and (energy or len(tags) > 1))
         or (energy and len(tags) > 1 and few)
         or (nothing_else and announced)
-        or (nothing_else and not tags <= _ALSO_FOOD and re.search(r"[:=]", text) is not None)
+        or (nothing_else and not tags <= _ALSO_FOOD and _SET_APART.search(text) is not None)
     )
+    possible = bool(found) and (nothing_else or (energy and few))
+    if len(found) == 1 and not line.lead and LETTER_ALONE.fullmatch(found[0].text):
+        possible = certain = (
+            possible and text.strip(" ,.;·|-") == found[0].text
+        )  # "80p each": a price
     return StatedLine(
-        found,
-        line.basis,
-        line.per_count,
-        heading,
-        certain,
-        bool(found) and (nothing_else or (energy and few)),
-        line.size,
-        line.strange,
-    )
+        found, line.basis, line.per_count, heading, certain, possible, line.size, line.strange
+    )  # fmt: skip
 
 
 def borne_out(stated: Mapping[str, float]) -> bool:
@@ -196,13 +209,27 @@ def _prepared(text: str) -> _Line:
     return _Line(tokens, strange, basis, per_count, lead is not None, size)
 
 
+def is_hot(text: str) -> bool:
+    """Whether a text names the heat of an oven: "Bake at 190 C".
+
+    >>> is_hot("berries last. 190 C"), is_hot("2 C oats")
+    (True, False)
+    """
+    line = Roles(text)
+    return any(
+        line.value(m, "value") >= _OVEN and line.words[m.end() - 1] != "p"
+        for m in line.finditer(_DEGREES)
+    )
+
+
 def _degrees(line: Roles) -> list[re.Match[str]]:
-    """The temperatures of a text: "180C", "350 F", where no P beside them makes them macros."""
-    if "p" in line.words:
-        return []
+    """The temperatures of a text: "180C", "350 F", where no P beside them makes them macros, or the
+    same letter stands for a macro again."""
     named = line.search("nutrient | energy | energy_unit") is not None
     return [
-        m for m in line.finditer(_DEGREES) if not named or line.value(m, "value") >= _OVEN
+        m for m in line.finditer(_DEGREES)
+        if ("p" not in line.words or line.words.count(line.words[m.end() - 1]) > 1)
+        and (not named or line.value(m, "value") >= _OVEN)
     ]  # fmt: skip
 
 
@@ -237,9 +264,11 @@ def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
     """Take the words that say what the numbers are for."""
     for basis, pattern in _BASIS:
         match = line.search(pattern)
-        if not match:
+        if not match or (pattern is _WHOLE_OF and _is_food(line, match)):
             continue
-        line.take(match)
+        for again in [*line.finditer(pattern)]:  # "Per 100 g: 425 kcal, per 100 g: fat 20 g"
+            if again[0] == match[0]:
+                line.take(again)
         if basis != "per_serving":
             return basis, None, ""
         said = Roles(line.text[slice(*line.span(match))])
@@ -248,10 +277,17 @@ def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
     return None, None, ""
 
 
+def _is_food(line: Roles, match: re.Match[str]) -> bool:
+    """Whether a thing said to be whole is a food: "Whole milk: 150 kcal"."""
+    from pipeline.intake.text.features import known_food  # here: it reads stated lines itself
+
+    return known_food(line.text[slice(*line.span(match))].strip(" :*_").lower())
+
+
 def _size(said: Roles) -> str:
     """ "per slice (85 g)" as a serving size: "1 slice (85 g)"; "" when no thing is named."""
-    first = said.search("^ [per for article definite one each slash]")
-    rest = said.text[said.span(first)[1] if first else 0 :].strip(" :")
+    first = said.search("^ mark* (?: to definite | [per for article definite one each slash])")
+    rest = _SIGNS.sub("", said.text[said.span(first)[1] if first else 0 :])
     inner = re.match(r"(?:serving|portion)s?\s*[(\[]([^)\]]+)[)\]]", rest, re.IGNORECASE)
     rest = inner[1] if inner else rest
     if not re.search(r"[^\W\d_]", rest):

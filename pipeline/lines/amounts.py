@@ -80,6 +80,11 @@ def numeral(text: str) -> Numeral:
     return Numeral(float(plain), False, False, problem)
 
 
+_TEN, _HUNDRED = 10, 100
+#: No range ends at so many times what it begins with.
+_WIDEST = 20
+
+
 def read_amount(t: Tokens, i: int) -> Amount | None:
     """The number or range at token ``i``, or None when none stands there."""
     word = t.word
@@ -99,11 +104,14 @@ def read_amount(t: Tokens, i: int) -> Amount | None:
     link = word[j]
     if link in ("-", "to", "or") and first.word != "article":
         second = _number(t, j + 1, after_range=True)
+        glued = link == "-" and t.end[j - 1] == t.start[j]
+        if second is not None and link == "-" and not glued and second.low > _WIDEST * first.high:
+            return first  # "courgettes x 2 - 400 g"
         if second is not None and second.word not in ("article", "vague"):
             return _ranged(
                 first,
                 second,
-                glued=link == "-" and t.end[j - 1] == t.start[j],
+                glued=glued,
                 mixed=j - i == 2 and t.kind[i] == NUMBER and t.kind[i + 1] == NUMBER,
             )
     return first
@@ -178,7 +186,10 @@ def _is_fraction(t: Tokens, i: int) -> bool:
     word = t.word
     if not word[i].endswith("s"):
         return True
-    entry = LEXICON.get(word[t.past_of(i + 1)], NO_WORD)
+    past = t.past_of(i + 1)
+    if word[past] in ("it", "them"):
+        return True
+    entry = LEXICON.get(word[past], NO_WORD)
     return bool(entry.units or entry.number_class == "article" or entry.role == "the")
 
 
@@ -193,9 +204,24 @@ def _times_dozen(t: Tokens, amount: Amount) -> Amount:
     entry = LEXICON.get(t.word[amount.next], NO_WORD)
     if entry.number_class != "multiple" or entry.number is None:
         return amount
-    return amount._replace(
+    times = amount._replace(
         low=amount.low * entry.number, high=amount.high * entry.number, next=amount.next + 1
     )
+    return _with_rest(t, times) if entry.number == _HUNDRED else times
+
+
+def _with_rest(t: Tokens, amount: Amount) -> Amount:
+    """ "two hundred (and) fifty", "twenty five": the smaller number in words behind one."""
+    j, most = amount.next, _HUNDRED if amount.low % _HUNDRED == 0 else _TEN
+    if amount.low < _TEN * 2 or amount.low % _TEN or amount.low != amount.high:
+        return amount
+    j += most == _HUNDRED and t.word[j] == "and"
+    entry = LEXICON.get(t.word[j], NO_WORD)
+    value = entry.number or 0.0
+    if entry.number_class != "count" or not 0 < value < most:
+        return amount
+    total = amount.low + value
+    return _with_rest(t, amount._replace(low=total, high=total, next=j + 1))
 
 
 def _words(t: Tokens, i: int, entry: Word) -> Amount | None:
@@ -215,6 +241,8 @@ def _words(t: Tokens, i: int, entry: Word) -> Amount | None:
     if what == "vague":
         return Amount(entry.number_low, entry.number_high, t.past_of(j), "vague", best=value)
     if what == "multiple":
-        return Amount(value, value, t.past_of(j), "count")
+        counted = Amount(value, value, j, "count")
+        counted = _with_rest(t, counted) if value == _HUNDRED else counted
+        return counted._replace(next=t.past_of(counted.next))
     value, j = _with_fraction(t, i, value)
-    return _times_dozen(t, Amount(value, value, j, "count"))
+    return _times_dozen(t, _with_rest(t, Amount(value, value, j, "count")))

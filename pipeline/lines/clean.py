@@ -5,9 +5,11 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.lines.tokens import VULGAR
+from pipeline.lines.vocabulary import LEXICON, NO_WORD
 
 #: Longer lines are read up to here and say so.
 MAX_CHARS = 1_000
@@ -19,8 +21,17 @@ _HANGING = re.compile(
     r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b",
     re.IGNORECASE,
 )
+#: "seventy-five per cent": a figure with its sign; no character changes its place.
+_PERCENT = re.compile(
+    r"\b(?:(?P<tens>[a-z]+ty)[ -])?(?P<number>[a-z]+|\d[\d.,/]*)[ -]?(?:per[ -]?cent|pct)\b",
+    re.IGNORECASE,
+)
+_NOTHING = {"zero": 0.0, "nought": 0.0}
 #: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
 _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
+#: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
+_NOTE_MARKS = ("*", "†", "‡")
+_MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
@@ -67,6 +78,20 @@ def _piece(char: str) -> str:
     return plain if plain.isprintable() else " "
 
 
+#: Pictures of food and drink, as the Unicode Standard orders them.
+_PICTURES = tuple(
+    map(range, (0x1F32D, 0x1F950, 0x1F9C0, 0x1FAD0), (0x1F380, 0x1F970, 0x1F9CC, 0x1FAE0))
+)
+
+
+def named_pictures(written: str) -> dict[int, str]:
+    """The pictures of food in a line, each with its name in the Unicode Standard: "🥚" is "egg"."""
+    return {
+        ord(char): f" {unicodedata.name(char, '').lower()} "
+        for char in set(written) if any(ord(char) in stretch for stretch in _PICTURES)
+    }  # fmt: skip
+
+
 @dataclass(slots=True)
 class Clean:
     """A line made ready to read.
@@ -92,8 +117,13 @@ class Clean:
         return (self.origin[min(start, last)], self.origin[min(max(end - 1, 0), last)] + 1)
 
 
-def clean(written: str) -> Clean:
-    """Make typography plain; linear in the length, which is bounded by ``MAX_CHARS``."""
+def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
+    """Make typography plain; linear in the length, which is bounded by ``MAX_CHARS``.
+
+    Args:
+        written: the line.
+        named: words that are read in place of pictures, see ``named_pictures``.
+    """
     problems: tuple[str, ...] = ()
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
@@ -103,8 +133,14 @@ def clean(written: str) -> Clean:
     if "ish" in low or "inch-" in low or "m-" in low:
         written = _HANGING.sub(lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}", written)
         low = written.lower()
+    if "cent" in low or "pct" in low:
+        written = _PERCENT.sub(_in_figures, written)
+        low = written.lower()
     if "w/" in low:
         written = _WITH.sub("w ", written)
+        low = written.lower()
+    if "[" in low or low[-1:] in _NOTE_MARKS:
+        written = _MARKED.sub(lambda m: " " * len(m[0]), written)
         low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)
@@ -114,11 +150,27 @@ def clean(written: str) -> Clean:
         and written.isprintable() and "&" not in written and "_" not in written
     ):  # fmt: skip
         return Clean(written, low, None, problems)
-    text, origin = _plain(written)
+    text, origin = _plain(written, named or {})
     lower = text.lower()
     if len(lower) != len(text):  # a capital with a dot above and its like
         lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
     return Clean(text, lower, origin, problems)
+
+
+def _in_figures(found: re.Match[str]) -> str:
+    """A share in figures, filled up to the length it was written in; other words as they are."""
+    number = found["number"].lower()
+    if not number[0].isdigit():
+        parts = [_count(word) for word in ((found["tens"] or "").lower(), number) if word]
+        if None in parts:
+            return found[0]
+        number = f"{sum(filter(None, parts)):g}"
+    return f"{number}%".ljust(len(found[0]))
+
+
+def _count(word: str) -> float | None:
+    entry = LEXICON.get(word, NO_WORD)
+    return entry.number if entry.number_class == "count" else _NOTHING.get(word)
 
 
 #: Links as pages and notes write them; what the reader would see of each is the group "shown".
@@ -143,7 +195,7 @@ def _shown(link: re.Match[str]) -> str:
     return " " * before + link["shown"] + " " * after
 
 
-def _plain(written: str) -> tuple[str, list[int] | None]:
+def _plain(written: str, named: Mapping[int, str]) -> tuple[str, list[int] | None]:
     spans: list[tuple[str, int]] = []
     if "&" in written and _ENTITY.search(written):
         spans = _unescape(written)
@@ -153,7 +205,9 @@ def _plain(written: str) -> tuple[str, list[int] | None]:
     out: list[str] = []
     same = not spans
     for char in chars:
-        if char in _PIECES:
+        if named and ord(char) in named:
+            piece = named[ord(char)]
+        elif char in _PIECES:
             piece = _PIECES[char]
         else:
             piece = " " if char == "_" or not char.isprintable() else char

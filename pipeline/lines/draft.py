@@ -12,8 +12,12 @@ from pipeline.lines.model import Measure, ParsedLine
 from pipeline.lines.parts import COOKED, RAW
 from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
-from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF
+from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, group
 
+#: Words behind the number of a time, and of the heat of an oven.
+_TIMES, _HEATS, _DEGREES = group("time"), group("heat"), ("c", "f")
+#: What an oven is set to in degrees, at the least.
+_LEAST_HEAT = 100.0
 _AT_ENDS = " ,;:-*•|/=~+"
 #: What the removal of words leaves: empty parentheses, commas without a part between.
 _EMPTIED = re.compile(
@@ -59,6 +63,7 @@ class Draft:
     flags: set[str] = field(default_factory=set)
     percents: list[Percent] = field(default_factory=list)
     part: str = ""
+    used: float = 1.0
     depth: int = 0
 
     @classmethod
@@ -115,7 +120,7 @@ class Draft:
     def late_measure(self, i: int) -> Reading | None:
         """An amount after the name at token ``i``: "rice 60 g", "eggs x 2"."""
         reading = self.reader.read(i)
-        if reading is None:
+        if reading is None or self.no_amount(reading):
             return None
         t = self.t
         first = reading.measures[0]
@@ -126,9 +131,17 @@ class Draft:
             if t.kind[i] == WORD:
                 return None
             j = reading.next
+            j += t.word[j] == "each"  # "eggs 10 each"
             ends = t.kind[j] == END or t.word[j] in (",", "(", ";", ")", "-", "or")
             return reading if ends or LEXICON.get(t.word[j], NO_WORD).prep else None
         return None if reading.implied else reading
+
+    def no_amount(self, reading: Reading) -> bool:
+        """ "25 min", "200 fan", "180 C": whether a reading is a time or a heat, none of the food."""
+        first, word = reading.measures[0], self.t.word
+        if first.unit == "piece" and first.each is None:
+            return word[reading.next] in _TIMES or word[reading.next] in _HEATS
+        return first.amount >= _LEAST_HEAT and word[reading.next - 1] in _DEGREES
 
     def glued_word(self, i: int) -> bool:
         """ "5-spice", "7-grain", "1 cal spray": a number that belongs to a word."""

@@ -10,10 +10,11 @@ from pipeline.lines.parts import goes_on, is_work, names_food
 from pipeline.lines.percents import percent_at
 from pipeline.lines.tails import EACH, closing, parenthesis
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMERIC, WORD
-from pipeline.lines.vocabulary import LEXICON, NO_WORD, Effect, Word, group
+from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Effect, Word, group
 
 #: States of which a food has one: "fresh/frozen" leaves the choice.
 _EITHER = group("one_state")
+_TIMES = group("time")
 
 
 def food_phrase(d: Draft, i: int) -> int:
@@ -30,18 +31,13 @@ def food_phrase(d: Draft, i: int) -> int:
                 i += 1
                 continue
             past = _known_word(d, i, entry)
-            if past < 0:
-                return i
-            i = past
-        elif k == MARK:
-            past = _mark_inside(d, i)
-            if past < 0:
-                return i
-            i = past
         elif k == END:
             return i
         else:
-            i = _number_inside(d, i)
+            past = _mark_inside(d, i) if k == MARK else _number_inside(d, i)
+        if past < 0:
+            return i
+        i = past
 
 
 def _known_word(d: Draft, i: int, entry: Word) -> int:
@@ -101,7 +97,13 @@ def _another_begins(d: Draft, i: int, role: str) -> bool:
         return False
     if role == "extra":
         return t.word[i + 1] in ("for", "to")
-    return word in ("with", "in", "w") and (t.kind[i + 1] in NUMERIC or _amount_follows(d, i + 1))
+    if word not in ("with", "in"):
+        return False
+    # "with its skin" speaks of the food, "with rice" may name it
+    return (
+        t.kind[i + 1] in NUMERIC or _amount_follows(d, i + 1)
+        or (word != "in" and FUNCTION_WORDS.get(t.word[i + 1]) == "determiner")
+    )  # fmt: skip
 
 
 def _phrase_inside(d: Draft, i: int) -> int:
@@ -168,7 +170,11 @@ def _late_amount(d: Draft, i: int) -> int:
         return reading.next + 1
     past = d.t.past_total(reading.next) or reading.next
     d.cut_amount(i, past)
-    d.add(reading)
+    packed = d.measures[0] if d.measures and d.measures[0].kind == "package" else None
+    if packed is not None and (not d.into or packed.amount == 1):  # "1 tin 400 g tomatoes"
+        d.attach(reading.measures[:1], each=True)
+    else:
+        d.add(reading)
     return past
 
 
@@ -216,7 +222,8 @@ def _or_inside(d: Draft, i: int) -> int:
 
 
 def _number_inside(d: Draft, i: int) -> int:
-    """A number inside the name: a percentage, a late amount, or part of the name."""
+    """A number inside the name: a percentage, a late amount, or part of the name; -1 for packages that
+    end the line, "800 g chopped tomatoes 2 tins"."""
     past = d.percent(i)
     if past is not None:
         return past
@@ -227,10 +234,19 @@ def _number_inside(d: Draft, i: int) -> int:
             return i + 3
         d.into += t.word[i : i + 2]
         return i + 2
+    if d.into and t.word[i + 1] in _TIMES:  # "dal soaked 4 hours"
+        if len(d.into) > 1 and is_work(d.into[-1]):
+            d.notes.append(d.into.pop())
+        d.keep_note(i, i + 2)
+        return i + 2
     reading = d.reader.read(i) if d.measures else None
     if reading is not None and _beside_the_amount(d, reading):
         d.keep_note(i, reading.next)
         return reading.next
+    if reading is not None and d.name and t.kind[reading.next] == END and (
+        reading.measures[0].kind == "package"
+    ):  # fmt: skip
+        return -1
     past = _late_amount(d, i)
     if not past:
         d.into.append(t.word[i])
@@ -256,7 +272,7 @@ def _mark_inside(d: Draft, i: int) -> int:
     if w in CLOSE:
         return i + 1 if _noun_inside(d, i) else parenthesis(d, i)
     if w == "/":
-        named = into and t.kind[i + 1] == WORD and into[-1] not in ("and", "w", "c")
+        named = into and t.kind[i + 1] == WORD and into[-1] not in ("and", "c")
         if named and not _both_states(d, i):
             _begin_alternative(d)
         return i + 1
@@ -301,8 +317,11 @@ def _lists_on(d: Draft, i: int) -> bool:
     word = d.t.word
     if "and" in word[i:] or "&" in word[i:]:
         return True
+    if d.measures and d.measures[0].unit == "piece":
+        return False  # "3 each eggs, free range": how they are counted
     entry = LEXICON.get(word[i], NO_WORD)
-    return not (entry.prep or entry.number_class or entry.effects)
+    known = entry.prep or entry.number_class or entry.effects
+    return not known and names_food(d.t, i, d.t.count)
 
 
 def _both_states(d: Draft, i: int) -> bool:

@@ -16,9 +16,9 @@ SEASONINGS = group("seasoning_alone")
 
 
 def comma_end(d: Draft, i: int, limit: int) -> int:
-    """Where the comma part around token ``i`` ends."""
-    word = d.t.word
-    while i < limit and word[i] not in (",", ";", "(", ")"):
+    """Where the comma part around token ``i`` ends; a dash between spaces ends it too."""
+    t = d.t
+    while i < limit and t.word[i] not in (",", ";", "(", ")") and not t.is_dash(i):
         i += 1
     return i
 
@@ -42,7 +42,7 @@ def second_food(d: Draft, i: int, begin: int, limit: int) -> int:
     Outside parentheses all that follows belongs to it, and may hold further foods.
     """
     stop = comma_end(d, begin, limit) if d.depth else limit
-    if d.t.word[begin - 1] in ("with", "in", "w"):  # "lentils cooked in 500 ml water"
+    if d.t.word[begin - 1] in ("with", "in"):  # "lentils cooked in 500 ml water"
         while i > 1 and is_work(d.t.word[i - 1]):
             i -= 1
     d.others.append((i, begin, stop))
@@ -57,7 +57,7 @@ def names_another(d: Draft, k: int, limit: int, *, counted: bool = False) -> boo
     they tell kinds apart ("3 loaves, 1 rye").
     """
     t = d.t
-    if t.kind[k] != WORD or k >= limit or t.word[k] in FUNCTION_WORDS:
+    if t.kind[k] != WORD or k >= limit or t.word[k] in FUNCTION_WORDS or t.past_total(k):
         return False
     stop = k
     new = False

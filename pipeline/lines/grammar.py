@@ -17,12 +17,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pipeline.foods.words import singular
-from pipeline.lines.clean import Clean, clean
+from pipeline.lines.clean import Clean, clean, named_pictures
 from pipeline.lines.draft import Draft
 from pipeline.lines.food_name import food_phrase
 from pipeline.lines.head import head, lead
 from pipeline.lines.model import LineKind, Measure, ParsedLine
 from pipeline.lines.names import finish_name
+from pipeline.lines.parts import is_work
 from pipeline.lines.percents import settle
 from pipeline.lines.several import foods_apart
 from pipeline.lines.sorting import names_no_food, sort_line
@@ -70,22 +71,29 @@ def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
 
 def read_together(texts: Sequence[str]) -> list[ParsedLine]:
     """Read some lines step by step, also those read before, and keep them."""
-    cleaned = [clean(text) for text in texts]
+    read = _read_clean(texts, [clean(text) for text in texts])
+    for at, line in enumerate(read):
+        unnamed = line.kind == "food" and all(map(is_work, line.name.split()))  # "🧅 2, sliced"
+        if unnamed and (pictures := named_pictures(line.text)):
+            (read[at],) = _read_clean([line.text], [clean(line.text, pictures)])
+    if len(_READ) > _KEPT:
+        for text in list(_READ)[: _KEPT // 2]:
+            _READ.pop(text, None)
+    _READ.update(zip(texts, read, strict=True))
+    return read
+
+
+def _read_clean(texts: Sequence[str], cleaned: Sequence[Clean]) -> list[ParsedLine]:
     kinds = [_sorted(line) for line in cleaned]
     drafts = [
         Draft.of(text, line, parse) if kind is None else None
         for text, line, kind in zip(texts, cleaned, kinds, strict=True)
     ]
     _walk([d for d in drafts if d is not None])
-    read = [
+    return [
         _result(d) if d is not None else ParsedLine(text, kind or "blank", problems=line.problems)
         for text, line, kind, d in zip(texts, cleaned, kinds, drafts, strict=True)
     ]
-    if len(_READ) > _KEPT:
-        for text in list(_READ)[: _KEPT // 2]:
-            _READ.pop(text, None)
-    _READ.update(zip(texts, read, strict=True))
-    return read
 
 
 def _sorted(line: Clean) -> LineKind | None:
@@ -150,7 +158,7 @@ def _result(d: Draft) -> ParsedLine:
         fat, lean, cocoa, d.part, frozenset(d.flags) if d.flags else _NONE,
         tuple(dict.fromkeys(problems)) if problems else (), finished.each_of,
         d.rest() if kind != "blank" else "",
-        d.made_of or foods_apart(d, finished.each_of),
+        d.made_of or foods_apart(d, finished.each_of), d.used,
     )  # fmt: skip
 
 

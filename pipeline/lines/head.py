@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
-from pipeline.lines.percents import percent_at
+from pipeline.lines.percents import percent_at, share_in_percent
 from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC, WORD
 from pipeline.lines.vocabulary import HEADINGS, LEXICON, NO_WORD
 
@@ -75,7 +75,7 @@ def head(d: Draft, i: int) -> int:
         d.flags.add("vague")
         d.cut(begin, found[1])
         return found[1]
-    if not word[i] or percent_at(t, i) or d.glued_word(i):
+    if not word[i] or d.glued_word(i) or (percent_at(t, i) and not share_in_percent(t, i + 1)):
         return i
     reading = d.reader.read(i, leading=True)
     if reading is None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from pipeline.foods.words import singular
 from pipeline.lines.amounts import Amount, numeral, read_amount
 from pipeline.lines.model import Measure
-from pipeline.lines.percents import CALORIES, percent_at
+from pipeline.lines.percents import CALORIES, DEFINITE, percent_at, share_in_percent
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, NUMERIC, VULGAR, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NOT_FOOD, UNITS, UnitWord, group, meant_unit
 
@@ -237,6 +237,8 @@ class MeasureReader:
             if t.word[i] == "~":
                 about, i = True, i + 1
                 continue
+            if t.word[i] == "the" and t.kind[i + 1] == NUMBER:  # "the 400 g ones"
+                i += 1
             found = t.phrase(i, "hedge")
             if found is None:
                 return about, i
@@ -254,6 +256,10 @@ class MeasureReader:
             return article, size, about
         return number, size or filled, about or hedged
 
+    def hedged(self, i: int) -> int:
+        """The token after "about" and the like at ``i``."""
+        return self._hedges(i)[1]
+
     def _implied(self, start: int, i: int, size: str, about: bool) -> Reading | None:
         """ "pinch of salt", "small handful of basil": one of it, by a word that measures."""
         t = self.t
@@ -270,19 +276,36 @@ class MeasureReader:
         if t.word[j] == "or" and t.word[j + 1] == "two":  # "squeeze or two of lemon"
             j += 2
             one = Amount(1.0, 2.0, j, "implied")
-        reading = Reading(
-            [self._measure(one, unit, name, start, j, size, None, about)], t.past_of(j)
-        )
+        return self._one_of(self._measure(one, unit, name, start, j, size, None, about), j)
+
+    def alone(self, start: int) -> Reading | None:
+        """A trade's or a counted unit without a number at token ``start``: "knob", "small bunch"."""
+        t = self.t
+        about, i = self._hedges(start)
+        size, i = t.size(i)
+        found = t.unit(i)
+        if found is None or found[0].kind not in ("trade", "count"):
+            return None
+        unit, j, name = found
+        one = Amount(1.0, 1.0, j, "implied")
+        return self._one_of(self._measure(one, unit, name, start, j, size, None, about), j)
+
+    def _one_of(self, measure: Measure, j: int) -> Reading:
+        reading = Reading([measure], self.t.past_of(j))
         reading.implied = True
         reading.flags.append("amount_assumed")
         return reading
 
     def _share(self, amount: Amount, start: int, about: bool) -> Reading | None:
         """ "half the base dressing", "a quarter of the dough", "50 % of the sauce"."""
+        if share_in_percent(self.t, amount.next):
+            amount = amount._replace(
+                low=amount.low / 100, high=amount.high / 100, next=amount.next + 1
+            )
         if amount.high > 1 or amount.word not in ("fraction", "count", "numeral"):
             return None
         k = self.t.past_of(amount.next)
-        if self.t.word[k] not in ("the", "this", "your", "our", "my"):
+        if self.t.word[k] not in DEFINITE:
             return None
         measure = self._measure(amount, WHOLE, "whole", start, amount.next, "", None, about)
         reading = Reading([measure], k + 1)
@@ -388,7 +411,10 @@ class MeasureReader:
             return self._hedges(j + 1)[1]
         if t.kind[j + 1] != NUMBER:
             return j
-        if mark == "-" or (mark == "," and c.amount.low.is_integer() and self._fills(j + 1)):
+        set_apart = mark == "," or t.is_dash(j)
+        if (mark == "-" and not set_apart) or (
+            set_apart and c.amount.low.is_integer() and self._fills(j + 1)
+        ):
             return j + 1
         return j
 
@@ -745,7 +771,7 @@ class MeasureReader:
         k = j + 1
         each = total = False
         while True:
-            if word[k] in ("each", "ea"):
+            if word[k] == "each":
                 each, k = True, k + 1
                 continue
             found = self._single(k)

@@ -68,7 +68,7 @@ class ParsedLine:
         cocoa_pct: "70 % dark chocolate".
         part: what of the named thing is meant: "juice", "zest", "white", "yolk", "" for all of it
             ("juice of 1 lemon" has name "lemon", part "juice", one piece).
-        flags: optional, to_taste, as_needed, divided, plus_extra, remaining, half_used, vague
+        flags: optional, to_taste, as_needed, divided, plus_extra, remaining, vague
             ("a little"), for_greasing, for_brushing, for_dusting, for_frying, for_serving,
             for_garnish, amount_assumed ("pinch of salt"), each, piece_written ("2 pieces"),
             zest_too (juice and zest), net_weight (the weight is of the drained, peeled or
@@ -86,6 +86,7 @@ class ParsedLine:
             order: "2 eggs + 100 g egg whites" has "2 eggs" and "100 g egg whites". Each is read,
             matched and weighed as a line; the other fields tell of the first. Empty on lines of
             one food.
+        used: the share of the amount that the dish takes: a half of "200 g block feta, use half".
     """
 
     text: str
@@ -105,6 +106,7 @@ class ParsedLine:
     each_of: tuple[str, ...] = ()
     rest: str = ""
     parts: tuple[str, ...] = ()
+    used: float = 1.0
 
     @property
     def remarks(self) -> Remarks:

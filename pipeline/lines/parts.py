@@ -21,6 +21,7 @@ from pipeline.lines.vocabulary import (
     MANNERS,
     NAMING_CUTS,
     NO_WORD,
+    WORK_VERBS,
     group,
 )
 
@@ -151,6 +152,8 @@ def _read_form(t: Tokens, i: int, stop: int) -> int:
         return NOTE
     if stop == i + 1 and first not in LEXICON and is_participle(first):
         return MADE
+    if stop == i + 1 and first in WORK_VERBS and _only_counts(first):
+        return NOTE
     if first in FUNCTION_WORDS or t.phrase(i, "stopflagasidehedgenoteexampleopen"):
         return NOTE
     form = _Form(EITHER if "or" in t.word[i:stop] else NAME)
@@ -160,6 +163,12 @@ def _read_form(t: Tokens, i: int, stop: int) -> int:
         if not k:
             return NOTE
     return NOTE if form.quality or form.after_participle else form.form
+
+
+def _only_counts(word: str) -> bool:
+    """Whether a word is nothing to the tables but what pieces are called: "chop", "slice"."""
+    entry = LEXICON.get(word, NO_WORD)
+    return not (entry.effects or entry.role or entry.number_class or entry.modifier or entry.prep)
 
 
 @dataclass(slots=True)

@@ -8,15 +8,15 @@ from pipeline.lines.amounts import numeral
 from pipeline.lines.tokens import NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import group
 
-_FAT = group("fat_word")
-_OTHER = group("not_fat")
-_LESS = group("less_word")
+_FAT, _OTHER, _LESS = map(group, ("fat_word", "not_fat", "less_word"))
 #: Energy words: a number before one tells of the food and counts nothing.
 CALORIES = group("calorie")
-#: Words beside which a bare figure over 50 is the lean share.
-_MEAT = group("lean_food")
-#: Words beside which a bare figure is not fat.
-_NO_FAT = group("no_fat_food")
+#: Words beside which a bare figure over 50 is the lean share, and beside which one is not fat.
+_MEAT, _NO_FAT = map(group, ("lean_food", "no_fat_food"))
+
+
+#: Before the name of a thing that is there already.
+DEFINITE = frozenset(("the", "this", "your", "our", "my"))
 
 
 class Percent(NamedTuple):
@@ -38,7 +38,18 @@ class Percent(NamedTuple):
 
 
 def percent_at(t: Tokens, i: int) -> bool:
-    """Whether token ``i`` is a number in per cent, or the two parts of minced meat."""
+    """Whether token ``i`` is a number in per cent, the first of a range, or parts of minced meat."""
+    return _figure_at(t, i) or (
+        t.kind[i] == NUMBER and t.word[i + 1] in ("-", "to") and _figure_at(t, i + 2)
+    )
+
+
+def share_in_percent(t: Tokens, at: int) -> bool:
+    """Whether a sign of per cent tells how much of a thing is taken: "50 % of the sauce"."""
+    return t.word[at] == "%" and t.word[at + 1] == "of" and t.word[at + 2] in DEFINITE
+
+
+def _figure_at(t: Tokens, i: int) -> bool:
     if t.kind[i] != NUMBER:
         return False
     after = t.word[i + 1]
@@ -60,11 +71,9 @@ def _parts(text: str) -> int | None:
 def read_percent(t: Tokens, i: int) -> Percent | None:
     """The figure at token ``i`` with the word that says of what."""
     word = t.word
-    if t.kind[i] != NUMBER:
-        return None
     if not percent_at(t, i):
-        if word[i + 1] != "-" or not percent_at(t, i + 2):
-            return None
+        return None
+    if not _figure_at(t, i):
         i += 2  # "2-5% fat": the higher end
     lean = _parts(word[i])
     if lean is not None and word[i + 1] != "%":

@@ -12,7 +12,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from pipeline.foods.words import words
-from pipeline.phrases import Phrase
+from pipeline.phrases import Phrase, plain_spaces
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
@@ -48,8 +48,8 @@ class Remarks:
     __slots__ = ("_low", "_text")
 
     def __init__(self, text: str) -> None:
-        self._text = text
-        self._low = text.lower()
+        self._text = plain_spaces(text)
+        self._low = self._text.lower()
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -130,10 +130,15 @@ class Remarks:
         return "" if hit is None else hit.lastgroup or ""
 
     def set_apart(self, measure: Measure, inside: Measure) -> bool:
-        """Whether ``inside`` stands in parentheses or behind a comma or "=", behind words of
-        ``measure``: "4 pots (120 g)"."""
-        before = self._text[measure.of_text[0] : inside.of_text[0]].rstrip(" ~")
-        return before.endswith(("(", ",", "=")) and any(c.isalpha() for c in before)
+        """Whether ``inside`` stands in parentheses or behind a comma, a dash or "=", behind words
+        of ``measure``: "4 pots (120 g)"."""
+        before = self._text[measure.of_text[0] : inside.of_text[0]]
+        return remark_phrase("set_apart").found(before) and any(c.isalpha() for c in before)
+
+    def bracketed(self, measure: Measure, inside: Measure) -> bool:
+        """ "2 (30 g) spring onions": whether ``inside`` stands in parentheses behind a bare number."""
+        before = self._text[measure.of_text[0] : inside.of_text[0]]
+        return measure.unit == "piece" and before.rstrip().endswith("(")
 
 
 @lru_cache(maxsize=20_000)

@@ -2,12 +2,25 @@
 
 from __future__ import annotations
 
+import re
+from functools import cache
+
 from pipeline.foods.words import singular
 from pipeline.lines.model import LineKind
 from pipeline.lines.remarks import remark_phrase
 from pipeline.lines.tokens import VULGAR
-from pipeline.lines.vocabulary import HEADINGS, NO_LINE_STARTS, NOT_FOOD, NOT_FOOD_ENDS
+from pipeline.lines.vocabulary import (
+    HEADINGS,
+    LEXICON,
+    NO_LINE_STARTS,
+    NO_WORD,
+    NOT_FOOD,
+    NOT_FOOD_ENDS,
+    group,
+)
 
+#: No more characters tell a time or a temperature alone; and what stands between such facts.
+_SHORT, _FACTS = 40, re.compile(r"\s*[,;|·•]\s*")
 _DIGITS = frozenset("0123456789") | VULGAR.keys()
 
 
@@ -21,6 +34,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     if "=" in words and remark_phrase("definition").pattern.match(words):
         return "not_food"  # "1 cup* = 180 ml"
     first, last = words[0], words[-1]
+    if last not in ":)]*" and tells_time_or_heat(words):
+        return "not_food"
     if first.isalnum() and last not in ":)]*" and words not in HEADINGS and (
         words[:4] not in ("for ", "the ")
     ):  # fmt: skip
@@ -48,6 +63,32 @@ def sort_line(written: str, words: str) -> LineKind | None:
     return None
 
 
+def tells_time_or_heat(text: str) -> bool:
+    """Whether a line only says how long or how hot: "30 min", "200C / 180 fan", "2 hours chilling"."""
+    if len(text) >= _SHORT or not _has_digit(text):
+        return False
+    parts = _FACTS.split(text.strip().lower().rstrip("."))
+    return all((told := _fact().fullmatch(part)) and _hedges(told["lead"]) for part in parts)
+
+
+def _hedges(word: str | None) -> bool:
+    return not word or LEXICON.get(word.rstrip("."), NO_WORD).hedge
+
+
+@cache
+def _fact() -> re.Pattern[str]:
+    """A time with what it is of, or a heat; ``lead`` is the word before it."""
+    number = r"\d+(?:[.,/]\d+)?(?: \d/\d)?"
+    times, heats, of = ("|".join(map(re.escape, group(g))) for g in ("time", "heat", "timing"))
+    time = rf"{number}\s*(?:(?:-|–|to)\s*{number}\s*)?-?\s*(?:{times})\b\.?"
+    heat = rf"\d{{2,3}}\s*°?\s*(?:{heats})\b"
+    return re.compile(
+        rf"(?:(?P<lead>[^\W\d_]+\.?)\s+|~\s*)?"
+        rf"(?:{time}(?:\s*(?:and\s*)?{number}\s*(?:m|{times})\b)?(?:\s+(?:{of}))*"
+        rf"|{heat}(?:\s*/?\s*{heat})*(?:\s*(?:{heats}))?)"
+    )
+
+
 def _has_digit(words: str) -> bool:
     return any(c in _DIGITS for c in words)
 
@@ -61,13 +102,17 @@ def _starts_no_line(words: str) -> bool:
 
 
 def names_no_food(name: str) -> bool:
-    """The whole name, or its last words, stand in ``shared/not_food.csv``."""
+    """The whole name, or its last words, stand in ``shared/not_food.csv``.
+
+    Behind "in" they say how the food is cut: "carrots in ribbons".
+    """
     last = singular(name.rpartition(" ")[2])
     if last not in NOT_FOOD_ENDS:
         return False
     words = [*name.split()[:-1], last]
     for n in range(1, min(4, len(words)) + 1):
         only_alone = NOT_FOOD.get(" ".join(words[-n:]))
-        if only_alone is not None and (not only_alone or n == len(words)):
+        cut = words[-n - 1 : -n] == ["in"] and n + 1 < len(words)
+        if only_alone is not None and (not only_alone or n == len(words)) and not cut:
             return True
     return False

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
 from pipeline.lines.alternatives import alternatives_until, examples, foods_only, kinds_of_name
+from pipeline.lines.amounts import read_amount
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import (
     SEASONINGS,
@@ -18,22 +19,37 @@ from pipeline.lines.further import (
 )
 from pipeline.lines.measures import Reading
 from pipeline.lines.model import Measure
-from pipeline.lines.parts import COOKED, kind_state, named_later, names_food, part_end
+from pipeline.lines.parts import (
+    COOKED,
+    RAW,
+    is_participle,
+    kind_state,
+    named_later,
+    names_food,
+    part_end,
+)
 from pipeline.lines.percents import percent_at
 from pipeline.lines.several import foods_of
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMBER, NUMERIC, WORD
-from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, Word, group
+from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, PART_OF, Word, group
 
 _JOINED = frozenset({"+", "&", "and", "plus", ","})
-#: Words after a weight that say it is what is eaten: "(200 g flesh)".
-_NET = group("net")
+#: Words after a weight that say it is what is eaten ("(200 g flesh)"), and states that do.
+_NET, _NET_STATES = map(group, ("net", "net_state"))
 _OF_IT = group("part_alone")
-#: States that leave something off the food as bought.
-_NET_STATES = group("net_state")
 #: Small words inside "(240 g when drained)".
 _LINKS = group("weight_link")
-EACH = ("each", "apiece", "ea")
+EACH = group("of_each")
 _RESULTS = group("result")
+#: Words beside a share that is used: "use half".
+_USED = group("used")
+#: Those that say it is used, and who uses how much of what.
+_TAKES = frozenset({"use", "used", "using", "need"})
+_WHO_USES = frozenset({"of", "which", "i", "we", "you"})
+_OF_THAT = frozenset({"of", "it", "them", "this", "that", "here"})
+_HELD = ("mass", "volume")
+#: What may stand between a word and the amount it belongs to: "drained = 480 g", "weight: 300 g".
+_BEFORE_AMOUNT = frozenset({"=", ":", "~", "-", "weight", "about", "approx", "roughly", "around"})
 #: Words that add nothing to an amount after "plus".
 _EXTRA = group("extra_more")
 
@@ -103,7 +119,8 @@ def _amount_inside(d: Draft, j: int, end: int) -> bool:
         d.cut_amount(j, end)
         return True
     stop = reading.next if d.t.word[reading.next] in CLOSE else end
-    measure_aside(d, j, reading, reading.next, stop)
+    if not measure_aside(d, j, reading, reading.next, stop):
+        d.keep_note(j, stop)
     _tails(d, stop, end)
     return True
 
@@ -129,12 +146,16 @@ def _size_inside(d: Draft, j: int, end: int) -> bool:
 
 def _count_inside(d: Draft, j: int, end: int) -> bool:
     """ "Eggs (2)", "1 packet burger buns (8)"."""
-    late = d.reader.read(j, leading=True) if d.t.kind[j] == NUMBER and j + 1 == end else None
-    if late is None:
+    late = d.reader.read(j, leading=True) if _may_measure(d.t.kind[j], d.t.word[j]) else None
+    if late is None or late.next != end or "/" in d.t.word[j] or late.written == "article":
         return False
+    held = d.placed(late.measures[0])
     if not d.measures:
         d.take(late)
-    elif not d.reader.pieces_of(d.measures, d.placed(late.measures[0])):
+    elif d.measures[0].kind == "mass" and held.unit == "piece" and held.each is None:
+        d.measures.append(held)  # "450 g bananas (about 4)"
+        d.flags.update(late.flags)
+    elif not d.reader.pieces_of(d.measures, held):
         return False
     d.cut(j, end)
     return True
@@ -191,7 +212,8 @@ def measure_of_state(d: Draft, j: int, end: int) -> bool:
         d.notes.append(" ".join(t.word[j : said[1]]))
     if said or "net" in t.word[j:k]:
         d.flags.add("net_weight")
-    measure_aside(d, j, reading, reading.next, end)
+    if not measure_aside(d, j, reading, reading.next, end):
+        d.keep_note(j, end)
     return True
 
 
@@ -235,42 +257,46 @@ def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
             aside.rest += word[j : found[1]]
             j = found[1]
         else:
+            if word[j + 1] == "only":  # "350 g flesh only"
+                note_part(d, j, end, j)
             if w != "weight":
                 aside.rest.append(w)
             j += 1
 
 
-def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> None:
-    """An amount in parentheses, tokens ``begin`` to ``end``, read up to ``j``."""
+def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> bool:
+    """An amount in parentheses or between commas, tokens ``begin`` to ``end``, read up to ``j``.
+
+    Each of its words says what the amount is of (each, all, what is left to eat); False where one
+    does not, or where the amount cannot be the line's.
+    """
     aside = _Aside(list(reading.measures))
     _gather(d, aside, j, end)
     measures, states, rest = aside.measures, aside.states, aside.rest
     if any(w not in LEXICON and w not in _NET and w not in _LINKS for w in rest):
         comma = next((k for k in range(reading.next, end) if d.t.word[k] in (",", ";")), 0)
-        if comma:  # "(about 6 oz each, preferably skinned)": the weight, then a remark
-            measure_aside(d, begin, reading, reading.next, comma)
-            _tails(d, comma, end)
-        else:
-            d.keep_note(begin, end)  # "(1 tbsp ground flax + 3 tbsp water)"
-        return
+        if comma and measure_aside(d, begin, reading, reading.next, comma):
+            _tails(d, comma, end)  # "(about 6 oz each, preferably skinned)"
+            return True
+        return False  # "(1 tbsp ground flax + 3 tbsp water)"
     contrary = any(d.contrary(state) for state in states)
     same_kind = any(m.kind == n.kind for m in d.measures for n in measures)
     weighed = any(m.kind == "mass" for m in d.measures)
     length = measures[0].kind == "length"
     if d.measures and (length or contrary or (states and (weighed or same_kind))):
-        d.keep_note(begin, end)
-        return
+        return False
     if rest:
         d.notes.append(" ".join(rest))
     d.cut_amount(begin, reading.next if rest else end)
     d.states |= states
-    if states & _NET_STATES or any(w in _NET for w in rest):
+    if "before" not in rest and (states & _NET_STATES or any(w in _NET for w in rest)):
         d.flags.add("net_weight")
     if d.measures:
         d.attach(measures, each=aside.each, total=aside.total or d.measures[0].amount > 1)
     else:
         d.measures = [d.placed(m) for m in measures]
         d.problems += [p for p in reading.problems if p not in d.problems]
+    return True
 
 
 # --- after the name --------------------------------------------------------------------------
@@ -285,6 +311,10 @@ def tail(d: Draft, i: int, limit: int) -> int:
         return limit
     w = word[i]
     entry = LEXICON.get(w)
+    if d.measures and (w in _USED or w in _WHO_USES or _may_measure(kind[i], w)):
+        past = portion(d, i, limit) or weight_used(d, i, limit)
+        if past is not None:
+            return past
     if entry is not None or kind[i] != WORD or w in ("with", "&"):
         if w == "or" and kind[i + 1] != END and not d.aside(i + 1):
             stop = comma_end(d, i + 1, limit)
@@ -300,29 +330,37 @@ def tail(d: Draft, i: int, limit: int) -> int:
             past = plus(d, i, limit)
             if past is not None:
                 return past
-        past = tail_measure(d, i, limit)
+        past = packages(d, i, limit) or tail_measure(d, i, limit) or _unit_alone(d, i, limit)
         if past is not None:
             return past
-    if d.name and (
-        names_food(t, i, limit)
-        if word[i - 1] == "," and not d.depth and (d.measures or _amount_closes(d, i, limit))
-        else kind_segment(d, i, limit)
-    ):
+    if d.name and word[i - 1] == "," and not d.depth:
+        closed = limit if d.measures else _closing_amount(d, i, limit)
+        if closed and names_food(t, i, closed):
+            return name_part(d, i, part_end(t, i, closed))
+        if closed:
+            return note(d, i, limit)
+    if d.name and kind_segment(d, i, limit):
         return name_part(d, i, part_end(t, i, limit))
     return note(d, i, limit)
 
 
-def _amount_closes(d: Draft, i: int, limit: int) -> bool:
-    """ "chicken, breast, 2 lb": behind the part stands the amount of the line, and no other food."""
+def _closing_amount(d: Draft, i: int, limit: int) -> int:
+    """ "chicken, breast - 2 lb": where the parts end behind which the amount of the line stands, and
+    no other food; 0 where there is none."""
     t = d.t
-    stop = part_end(t, i, limit)
-    last = t.word[stop - 1]
-    if t.word[stop] != "," or singular(last) != last or not SEASONINGS.isdisjoint(d.name):
-        return False
-    reading = d.reader.read(stop + 1)
-    return reading is not None and (
+    at = next((j for j in range(i, limit) if t.kind[j] in NUMERIC and not percent_at(t, j)), 0)
+    mark = at - 1
+    if mark <= i or not (t.word[mark] in ",:" or t.is_dash(mark)):
+        return 0
+    last = t.word[min(part_end(t, i, limit), mark) - 1]
+    if singular(last) != last or not SEASONINGS.isdisjoint(d.name):
+        return 0
+    reading = d.reader.read(at)
+    if reading is None or not (
         t.kind[reading.next] == END or t.word[reading.next] in (",", "(", ";")
-    )
+    ):
+        return 0
+    return mark
 
 
 def name_part(d: Draft, i: int, stop: int) -> int:
@@ -385,6 +423,25 @@ def plus(d: Draft, i: int, limit: int) -> int | None:
     return note(d, k, limit) if k < limit else k
 
 
+def packages(d: Draft, i: int, limit: int) -> int | None:
+    """ "700 g passata, bottle", "chickpeas, 3 tins": what a weighed food came in, as all of a part."""
+    t = d.t
+    if not d.name or not d.measures or d.measures[0].kind not in _HELD:
+        return None
+    amount = read_amount(t, i)
+    packed = t.unit(t.size(amount.next if amount else i)[1])
+    if packed is None or packed[0].kind != "package":
+        return None
+    unit, past, _ = packed
+    if past > limit or (past < limit and t.kind[past] != MARK):
+        return None
+    if unit.unit == "tin":
+        d.states.add("canned")
+    d.cut(i, past)
+    d.keep_note(i, past)
+    return past
+
+
 def tail_measure(d: Draft, i: int, limit: int) -> int | None:
     """An amount at the start of a comma part: "butter, 50g", "1 duck, around 2 kg"."""
     t = d.t
@@ -395,7 +452,7 @@ def tail_measure(d: Draft, i: int, limit: int) -> int | None:
     if percent_at(t, i) or d.glued_word(i):
         return None
     reading = d.reader.read(i, leading=not d.measures)
-    if reading is None or reading.next > limit:
+    if reading is None or reading.next > limit or d.no_amount(reading):
         return None
     if not d.measures:
         return _first_amount(d, reading, i, limit)
@@ -407,6 +464,50 @@ def tail_measure(d: Draft, i: int, limit: int) -> int | None:
     return second_food(d, i, i, limit) if another else None
 
 
+def portion(d: Draft, i: int, limit: int) -> int | None:
+    """ "half of it", "use a third", "only two thirds of the tin": the share that the dish takes, as
+    all of a part; the token after it."""
+    t, j = d.t, i
+    while t.word[j] in _USED:
+        j += 1
+    amount = read_amount(t, d.reader.hedged(j))
+    if amount is None or not 0 < amount.high < 1 or percent_at(t, i):
+        return None
+    k = amount.next
+    past = t.past_of(k)
+    if t.word[past] in ("it", "them"):
+        k = past + 1
+    elif past > k and t.word[past] in ("the", "a", "each") and (unit := t.unit(past + 1)):
+        k = unit[1]
+    while t.word[k] in _USED:
+        k += 1
+    if k < limit and (t.kind[k] != MARK or t.word[k] in "&+"):
+        return None  # "half diced"
+    d.used *= amount.value
+    d.keep_note(i, k)
+    return k
+
+
+def weight_used(d: Draft, i: int, limit: int) -> int | None:
+    """ "of which I used 180 g", "only 200 g used", "use 150 ml of it": the amount that the dish takes,
+    in place of what was bought, as all of a part; the token after it."""
+    t, j = d.t, i
+    while t.word[j] in _USED or t.word[j] in _WHO_USES:
+        j += 1
+    reading = d.reader.read(j)
+    if reading is None or reading.measures[0].kind not in _HELD:
+        return None
+    k = reading.next
+    while t.word[k] in _USED or t.word[k] in _OF_THAT:
+        k += 1
+    said = {*t.word[i:j], *t.word[reading.next : k]}
+    if k > limit or (k < limit and t.kind[k] != MARK) or said.isdisjoint(_TAKES):
+        return None
+    d.measures = [d.placed(m) for m in reading.measures]
+    d.keep_note(i, k)
+    return k
+
+
 def _may_measure(kind: int, word: str) -> bool:
     """Whether an amount can begin with a token."""
     if kind == MARK:
@@ -416,14 +517,27 @@ def _may_measure(kind: int, word: str) -> bool:
     entry = LEXICON.get(word, NO_WORD)
     return bool(
         entry.number is not None or entry.hedge or entry.units or entry.sizes
-        or entry.role in ("x", "between")
+        or entry.role in ("x", "between", "the")
     )  # fmt: skip
+
+
+def _unit_alone(d: Draft, i: int, limit: int) -> int | None:
+    """ "butter – knob", "basil: small handful": one of it, where nothing else tells an amount."""
+    if d.measures or d.depth or not d.name or d.t.word[i - 1] not in (",", ":", "-"):
+        return None
+    reading = d.reader.alone(i)
+    if reading is None or not (d.t.kind[reading.next] == END or d.t.word[reading.next] in ",("):
+        return None
+    d.take(reading)
+    d.cut(i, reading.next)
+    return reading.next
 
 
 def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """The amount of a line that has none yet, or the first further food of a list."""
     first = reading.measures[0]
-    if first.unit == "piece" and first.each is None and reading.written in ("article", "fraction"):
+    told = reading.written in ("article", "fraction") and d.t.kind[reading.next] != END
+    if first.unit == "piece" and first.each is None and told:
         return None  # "half sliced and half diced"
     if d.name and not d.depth and names_another(d, reading.next, limit) and stands_alone(d, i):
         return second_food(d, i, i, limit)
@@ -434,33 +548,11 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
-    t, j = d.t, reading.next
-    each, of_all = t.word[j] in EACH, t.past_total(j)
-    if each or of_all:
-        past = of_all or j + 1
-        d.attach(reading.measures[:1], each=each, total=not each)
-        d.cut_amount(i, past)
-        return past
-    if t.kind[j] == WORD and j < limit:
-        found = t.phrase(j)
-        if found is None and not _net_noun(d, j, limit):
-            return second_food(d, i, i, limit) if names_another(d, j, limit) else None
-        if found is None:  # "2 mangoes, 300 g flesh"
-            d.flags.add("net_weight")
-        elif found[0].kind == "state":
-            if d.contrary(found[0].value) or d.measures[0].kind == "mass":
-                return None
-            if found[0].value in _NET_STATES:
-                d.flags.add("net_weight")
-    d.attach(reading.measures, total=True)
-    d.cut_amount(i, j)
-    return j
-
-
-def _net_noun(d: Draft, j: int, limit: int) -> bool:
-    """Whether the comma part ends with the word at ``j``, a part of the food that is what is eaten."""
-    ends = j + 1 >= limit or d.t.kind[j + 1] != WORD or d.t.word[j + 1] in ("only", "weight")
-    return ends and d.t.word[j] in _NET & _OF_IT
+    j = reading.next
+    stop = comma_end(d, j, limit)
+    if names_another(d, j, limit) and (EACH | _NET).isdisjoint(d.t.word[j:stop]):
+        return second_food(d, i, i, limit)
+    return stop if measure_aside(d, i, reading, j, stop) else None
 
 
 def kind_segment(d: Draft, i: int, limit: int) -> bool:
@@ -523,12 +615,14 @@ def note(d: Draft, i: int, limit: int) -> int:
         if k == MARK:
             if _ends_note(d, n):
                 break
-        elif k == NUMBER:
-            n.i = d.percent(n.i) or n.i + 1
+        elif k in NUMERIC:
+            if past := _count_behind_work(d, n):
+                return past
+            n.i = d.percent(n.i) or _amount_in_note(d, n) or n.i + 1
         else:
             w = word[n.i]
             entry = LEXICON.get(w)
-            if w in ("with", "in", "w") and not n.results and (
+            if w in ("with", "in") and not n.results and (
                 n.end(d, mixed_in(d, n.i, n.first, limit))
             ):  # fmt: skip
                 return n.past
@@ -549,9 +643,7 @@ def _ends_note(d: Draft, n: _Note) -> bool:
     """A mark in a note: whether it ends it."""
     t, i = d.t, n.i
     w = t.word[i]
-    if w in ",;|" or (
-        w == "-" and i > n.first and t.end[i - 1] < t.start[i] < t.end[i] < t.start[i + 1]
-    ):
+    if w in ",;|" or (i > n.first and t.is_dash(i)):
         return True
     if w in CLOSE:
         d.keep_note(n.first, i)
@@ -566,19 +658,100 @@ def _ends_note(d: Draft, n: _Note) -> bool:
     return False
 
 
+def _amount_in_note(d: Draft, n: _Note) -> int:
+    """ "grated 30 g", "drained = 480 g", "shredded, about 500 g of meat": the token after an amount
+    that ends its note, 0 where it is no amount of the line."""
+    t, i = d.t, n.i
+    while i > n.first and t.word[i - 1] in _BEFORE_AMOUNT:
+        i -= 1
+    before = t.word[i - 1] if i > n.first else ""
+    counted = bool(d.measures) and d.measures[0].kind not in _HELD
+    if before == "at" and i - 1 == n.first and counted:
+        return _weight_of_each(d, n)
+    if n.results and not _NET.isdisjoint(t.word[n.i : comma_end(d, n.i, n.limit)]):
+        return _what_it_yields(d, n)
+    if n.results or before in FUNCTION_WORDS or (d.measures and d.measures[0].kind in _HELD):
+        return 0
+    reading = d.late_measure(n.i)
+    if reading is None or reading.next > n.limit:
+        return 0
+    first = reading.measures[0]
+    if first.kind == "length" or (first.unit == "piece" and first.each is None):
+        return 0
+    stop = comma_end(d, reading.next, n.limit)
+    if not measure_aside(d, n.i, reading, reading.next, stop):
+        return 0
+    said = t.phrase(i - 1, "state") if before else None
+    if said is not None and said[1] == i and said[0].value in _NET_STATES:
+        d.flags.add("net_weight")
+    return stop
+
+
+def _count_behind_work(d: Draft, n: _Note) -> int:
+    """ "pepper, diced: 1", "apples, cut into wedges ... 2 large": the token after the amount of the
+    line where it ends the line behind what was done to the food, 0 for none."""
+    t, i = d.t, n.i
+    if d.measures or d.depth or not d.name:
+        return 0
+    reading = d.reader.read(i)
+    if reading is None or t.kind[reading.next] != END or reading.measures[0].kind == "length":
+        return 0
+    end = i
+    while end > n.first and t.kind[end - 1] == MARK:
+        end -= 1
+    first, last = (t.word[n.first], t.word[end - 1]) if end > n.first else ("", "")
+    stays = d.t.phrase(max(end - 2, n.first), "state")  # "skin on"
+    if (last in FUNCTION_WORDS and (stays is None or stays[1] != end)) or not (
+        stays or is_participle(first) or is_participle(last) or LEXICON.get(last, NO_WORD).effects
+    ):
+        return 0
+    d.take(reading)
+    d.cut(i, reading.next)
+    d.keep_note(n.first, end)
+    return reading.next
+
+
+def _weight_of_each(d: Draft, n: _Note) -> int:
+    """ "3 salmon fillets at 140 g": the token after what each of the things weighs, 0 for none."""
+    reading = d.late_measure(n.i)
+    if reading is None or reading.measures[0].kind != "mass" or reading.next > n.limit:
+        return 0
+    if reading.next < n.limit and d.t.kind[reading.next] != MARK:
+        return 0
+    d.attach(reading.measures, each=True)
+    return reading.next
+
+
+def _what_it_yields(d: Draft, n: _Note) -> int:
+    """ "1 chicken (1.4 kg), yields 450 g meat": the token after what is eaten of it, in place of what
+    it weighed; 0 where the amount is of something else."""
+    reading = d.reader.read(n.i)
+    stop = comma_end(d, n.i, n.limit)
+    if reading is None or reading.measures[0].kind != "mass" or reading.next > stop:
+        return 0
+    if not all(w in _NET or w in _LINKS for w in d.t.word[reading.next : stop]):
+        return 0
+    d.measures = [d.placed(m) for m in reading.measures]
+    d.flags.add("net_weight")
+    return stop
+
+
 def _effect_in_note(d: Draft, n: _Note) -> bool:
     """Take a phrase of the tables in a note; whether it was a state, a flag, or another food."""
     found = d.t.phrase(n.i)
     if found is None:
         return False
     effect, j = found
-    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in", "w") and not n.results:
+    if effect.kind != "state" and d.t.word[j - 1] in ("with", "in") and not n.results:
         past = mixed_in(d, j - 1, n.first, n.limit)
         if past:
             n.past = past
             return True
     if effect.kind == "state":
-        undone = n.i > 0 and d.t.word[n.i - 1] in ("not", "be", "or", "half", "until", "if")
+        before = d.t.word[n.i - 1] if n.i else ""
+        undone = before in ("be", "or", "half", "until", "if") or _denied(d, n)
+        if before == "weighed" or "weight" in d.t.word[n.i : j]:
+            d.states -= COOKED if effect.value in RAW else RAW  # "roast squash (weighed raw)"
         if not (n.results or undone or d.contrary(effect.value)):
             d.states.add(effect.value)
     elif effect.kind == "flag":
@@ -589,6 +762,16 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
         return False
     n.i = j
     return True
+
+
+def _denied(d: Draft, n: _Note) -> bool:
+    """ "not too ripe", "never the instant kind": a negation, and only small words behind it."""
+    for w in reversed(d.t.word[n.first : n.i]):
+        if FUNCTION_WORDS.get(w) == "negation":
+            return True
+        if w not in FUNCTION_WORDS:
+            return False
+    return False
 
 
 def _word_in_note(d: Draft, n: _Note, entry: Word) -> None:

@@ -21,6 +21,8 @@ NUMERIC = (NUMBER, FRACTION)
 CLOSE = {"(": ")", "[": "]", "{": "}"}
 INCH = UNITS["inch"]
 _IN_ALL = group("in_all")
+#: "w/ dill", "2 ea lemons".
+_IN_FULL = {"w": "with", "ea": "each"}
 
 VULGAR = {
     "½": 1 / 2, "⅓": 1 / 3, "⅔": 2 / 3, "¼": 1 / 4, "¾": 3 / 4, "⅕": 1 / 5, "⅖": 2 / 5, "⅗": 3 / 5,
@@ -74,6 +76,8 @@ class Tokens:
         self.cased = cased
         pieces = _TOKEN.split(lower)  # the space before each token, the token, and so on
         word: list[str] = pieces[1::2]
+        if not _IN_FULL.keys().isdisjoint(word):
+            word = [_IN_FULL.get(one, one) for one in word]
         self.word = word
         self.count = len(word)
         self.kind = list(map(_KINDS.__getitem__, word))
@@ -202,6 +206,12 @@ class Tokens:
             return j + 1
         worth = j + 1 if word[j] == "'" else j
         return worth + 2 if word[worth] == "worth" and word[worth + 1] == "of" else j
+
+    def is_dash(self, j: int) -> bool:
+        """Whether token ``j`` is a dash between spaces."""
+        return self.word[j] == "-" and (
+            self.end[j - 1] < self.start[j] < self.end[j] < self.start[j + 1]
+        )
 
     def past_total(self, j: int) -> int:
         """The token after "total", "in all", "all told" and the like at ``j``, 0 without one."""

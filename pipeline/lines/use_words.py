@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from pipeline.phrases import Phrase, phrases
+from pipeline.phrases import Phrase, phrases, plain_spaces
 
 _WORD = re.compile(r"[^\W\d_]+")
 _PARTS = re.compile(r"[,;:()\[\]]|\s[-–—]\s|\*")
@@ -38,7 +38,7 @@ class UseWords:
     __slots__ = ("text",)
 
     def __init__(self, text: str) -> None:
-        self.text = text
+        self.text = plain_spaces(text)
 
     def says(self, phrase: str) -> bool:
         """Whether the text has a phrase of ``shared/dish_phrases.csv``."""

@@ -218,8 +218,21 @@ def _load_sizes() -> None:
     for row in shared_rows("sizes.csv"):
         not_before = frozenset(_split(row["not_before"]))
         for phrase in _split(row["words"]):
-            first, rest = _first_and_rest(phrase)
-            _entry(first).sizes.append((rest, row["size"], not_before, row["place"] == "near"))
+            nearly = dict.fromkeys(_more_or_less(phrase), _MODERATE.get(row["size"], row["size"]))
+            for said, size in ({phrase: row["size"]} | nearly).items():
+                first, rest = _first_and_rest(said)
+                _entry(first).sizes.append((rest, size, not_before, row["place"] == "near"))
+
+
+#: What a size comes to that is not meant in full: "largish".
+_MODERATE = {"large": "medium-large", "small": "small-medium"}
+
+
+def _more_or_less(size: str) -> list[str]:
+    """A size that is not meant exactly: "big-ish", "biggish", "largish"."""
+    if not size.isalpha() or len(size) < len("big"):
+        return []
+    return [f"{size}-ish", f"{size.removesuffix('e')}ish", f"{size}ish", f"{size}{size[-1]}ish"]
 
 
 def _load_phrases() -> None:
@@ -263,6 +276,8 @@ CLOSING_WORDS: set[str] = set()
 IRREGULAR_PARTICIPLES: set[str] = set()
 #: What knife work is called as a noun: "dice", "chop".
 CUT_NOUNS: set[str] = set()
+#: What a note tells to do with the food: "dice", "parboil", not "mince", which is a meat too.
+WORK_VERBS: set[str] = set()
 #: What adverbs of knife work are as adjectives: "rough", "fine".
 MANNERS: set[str] = set()
 NO_LINE_STARTS: tuple[str, ...] = ()
@@ -294,9 +309,14 @@ def _load_lists() -> None:
         if row["kind"] == "adverb" and word.endswith("ly"):
             MANNERS.add(word.removesuffix("ly"))
         elif row["kind"] == "cut" and word.endswith("ed"):
-            CUT_NOUNS.update((word[:-1], word[:-2]))
+            stems = {word[:-1], word[:-2]}
             if word[-3] == word[-4]:  # chopped
-                CUT_NOUNS.add(word[:-3])
+                stems.add(word[:-3])
+            CUT_NOUNS.update(stems)
+            if "meat" not in _split(row["stay_before"]):
+                WORK_VERBS.update(stems)
+    for word in group("poured_off") | group("cooked_state"):
+        WORK_VERBS.update((word[:-1], word[:-2]))
     headings = list(shared_rows("headings.csv"))
     HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
     NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))
@@ -342,7 +362,7 @@ def _first_tests(text: str, word: Word) -> None:
         word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
     says_more = word.units or word.sizes or word.number is not None or word.system is not None
     word.after_unit = not says_more and word.role in ("", "part")
-    word.naming = not (says_more or word.effects or word.role) and text not in ("with", "in", "w")
+    word.naming = not (says_more or word.effects or word.role) and text not in ("with", "in")
     word.counted = not (says_more or word.effects or word.role or word.modifier == "quality")
 
 

@@ -67,7 +67,8 @@ def load_foods(con: duckdb.DuckDBPyConnection) -> Foods:
                coalesce(reference_id, ''), coalesce(kind, []),
                dense_rank() over (
                    order by food.source, category, head, list_sort(part),
-                            list_sort(list_filter(states, lambda s: s not in $of_keeping)),
+                            list_sort(list_filter(states, lambda s: s not in $of_keeping
+                                and not (s in ('raw', 'cooked') and 'prepared' in states))),
                             form, medium, drained, fat_pct_low, lean_pct_low, sugar_added
                ), m.kcal, m.protein_g, m.fat_g, m.carbs_g
         from food

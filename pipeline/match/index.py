@@ -217,16 +217,16 @@ class Index:
         return math.expm1(float(self.columns.usual[food]) * math.log1p(USUAL_NAMES))
 
     def kinds_beside(self, food: int) -> list[tuple[int, float, frozenset[str]]]:
-        """The foods of the same table that differ from one in kind alone and that people name, with
-        how many names each has and its words of kind; a maker's product stands beside others only."""
+        """The foods of the same table that differ from one in kind alone, with how many names each
+        has and its words of kind; a maker's product that has one stands beside others only."""
         beside = self._beside.get(food)
         if beside is None:
             foods, families = self.foods, self._families
             beside = self._beside[food] = [
                 (other, self.names_of(other), self.kind_of(other))
                 for other in families[foods.families[food]]
-                if other != food and foods.answers[other] and self.names_of(other) > 0
-                and (not foods.branded[other] or foods.branded[food])
+                if other != food and foods.answers[other]
+                and (not foods.branded[other] or (foods.branded[food] and self.names_of(other) > 0))
             ]  # fmt: skip
         return beside
 

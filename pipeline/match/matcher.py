@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -35,6 +36,10 @@ UNKNOWN_WORDS = 0.1
 OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
 SHOW_FROM = 0.2
+
+#: What stands between names of one food in a remark: "(lauki / doodhi)".
+_BETWEEN_NAMES = re.compile(r"\s*/\s*|\bor\b|\b(?:also|aka|a\.k\.a\.|i\.e\.)\s")
+MOST_WORDS_OF_A_REMARK = 4
 
 _STATE_NO = Features._fields.index("state_no")
 #: A food that the table lacks is meant where the line says all of its name, or this much of it, its
@@ -110,7 +115,12 @@ class Matcher:
         """One ``Match`` a line, in order; equal names are answered once."""
         asked = [self._asked(line) for line in lines]
         self._look_up(asked)
-        return [self._match(*one) for one in zip(lines, asked, strict=True)]
+        remarks = [
+            self._remarks(line) if of and line.notes and _in_doubt(of[0], self._seen[of[0]]) else {}
+            for line, of in zip(lines, asked, strict=True)
+        ]
+        self._look_up([list(of.values()) for of in remarks])
+        return [self._match(*one) for one in zip(lines, asked, remarks, strict=True)]
 
     def match_one(self, line: ParsedLine) -> Match:
         """Choose the food of one line."""
@@ -130,7 +140,9 @@ class Matcher:
         for start in range(0, len(new), AT_ONCE):
             self._find(new[start : start + AT_ONCE])
 
-    def _match(self, line: ParsedLine, asked: Sequence[Query]) -> Match:
+    def _match(
+        self, line: ParsedLine, asked: Sequence[Query], remarks: Mapping[str, Query]
+    ) -> Match:
         decided = self._by_decision(line)
         if decided is not None:
             return decided
@@ -158,9 +170,42 @@ class Matcher:
                 found = also
             elif found.food < 0:
                 found = self._instead(found, also)
+        if remarks and _in_doubt(query, found):
+            found = self._by_remark(line, query, found, remarks)
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
             found = self._left_open(others, found)
         return self._table_match(line, query, found)
+
+    def _remarks(self, line: ParsedLine) -> dict[str, Query]:
+        """What the remarks of a line ask of the table, by their words."""
+        names = {
+            said for note in line.notes.split(", ") for said in _BETWEEN_NAMES.split(note)
+            if said and said.count(" ") < MOST_WORDS_OF_A_REMARK and not line.states & {said}
+        }  # fmt: skip
+        return {name: self.query(line, name) for name in sorted(names)}
+
+    def _by_remark(
+        self, line: ParsedLine, query: Query, found: TableAnswer | None,
+        remarks: Mapping[str, Query],
+    ) -> TableAnswer | None:  # fmt: skip
+        """``found``, or the food that one remark names: "2 cups sitaw (yardlong beans)".
+
+        The remark has to be a sure name, and the only one. Where the name itself is known, its food
+        has to be called by it too ("fish fillets (cod)"), or be like the one that is lacking.
+        """
+        sure = {name: also for name, asked in remarks.items()
+                if not asked.corrected
+                and (also := self.find(asked)) and also.food >= 0 and also.accepted}  # fmt: skip
+        if len({also.food for also in sure.values()}) != 1:
+            return found
+        name, also = min(sure.items())
+        also = replace(also, reason=f'"{name}" stands beside "{line.name}": {also.reason}')
+        if found is None or query.corrected or query.unread or query.unknown:
+            return also
+        if found.food < 0:
+            return self._instead(found, also)
+        called = query.phrase[-1:] and query.phrase[-1] in self.index.words_of(also.food)
+        return also if called else found
 
     def _left_open(self, asked: Sequence[Query], found: TableAnswer) -> TableAnswer:
         """``found`` with the other foods of "corn or flour tortillas" left open, where they differ.
@@ -411,6 +456,11 @@ def _names_kinds(found: Rankings) -> list[int]:
     whole = (found.name >= 0) & (head >= 1.0) & (said >= 0.999) & (after == 0.0)
     best = np.append(np.where(whole, found.food, -2), -2)[found.start[:-1]]
     return [int(at) for at in np.where(np.diff(found.start) > 0, best, -2)]
+
+
+def _in_doubt(query: Query, found: TableAnswer | None) -> bool:
+    """Whether the name alone leaves a doubt that a remark may settle."""
+    return found is None or not found.accepted or bool(query.corrected)
 
 
 def _unsure(found: TableAnswer) -> TableAnswer:

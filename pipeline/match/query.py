@@ -31,7 +31,8 @@ class Query:
             jar it comes in included.
         fat_pct: fat asked for, g per 100 g, or None.
         cocoa_pct: cocoa solids asked for, g per 100 g, or None.
-        said_states: positions of ``phrase`` whose words only say a state of the line.
+        said_states: positions of ``phrase``, where it is no whole name, whose words only say a state
+            of the line.
         said_at: those positions with the states they say.
         corrected: (as written, as read) of each word that no food or name uses.
         unread: words that stay unknown.
@@ -125,7 +126,12 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if not index.knowledge.foreign.isdisjoint(written):
         states |= index.knowledge.states_of(written)
     phrase = _longer_name(read.phrase, line, states, index)
-    said = _said_states(phrase, states, index)
+    # of a whole name no word is there for a state alone: "full cream milk powder"
+    said = {} if phrase in index.names else _said_states(phrase, states, index)
+    if said:  # "green pitted olives" are green olives, pitted
+        plain = tuple(w for at, w in enumerate(phrase) if at not in said or weighed(said[at]))
+        if len(plain) > 1 and plain in index.names:
+            phrase, said = plain, {}
     noted = set(words(line.notes)) if line.notes else set()
     if name is None:
         noted |= _beside(line, written, index)
@@ -198,8 +204,9 @@ def _without_denied(phrase: Phrase, index: Index) -> Phrase:
 
 
 def said_by_measures(line: ParsedLine) -> frozenset[str]:
-    """States that the way of measuring says: a tin is canned, a sprig fresh, a number counted."""
-    said: set[str] = set()
+    """States that the measures say: a tin and what is not drained are canned, a sprig is fresh, a
+    number counted."""
+    said = {"canned"} if "undrained" in line.states else set[str]()
     for measure in line.measures:
         if measure.unit in _PACKED_UNITS:
             said.add("canned")

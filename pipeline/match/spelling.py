@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from rapidfuzz import process
-from rapidfuzz.distance import OSA
+from rapidfuzz.distance import OSA, Levenshtein
 
 from pipeline.match.index import Index
 from pipeline.match.knowledge import JOINING, Phrase
@@ -23,6 +23,33 @@ CLEARLY = 0.75
 #: What an edit costs a word, and what a neighbour that makes it a name brings, in logs.
 EDIT, NEIGHBOUR = 2.5, 4.0
 _EDIT, _FITS = math.exp(-EDIT), math.exp(NEIGHBOUR)
+#: How sure a word is read as another from which a finger or an ear does not make it ("sayote",
+#: "sapote"): as likely it is a word that nothing knows.
+ANOTHER_WORD = 0.5
+#: Letters that stand for one sound in some word; common practice.
+_SOUNDS = tuple(map(frozenset, ("aeiouy", "ckqsxz", "fpvbw", "dt", "gj", "mn", "lr", "iyj", "uvw")))
+#: Rows of a keyboard; neighbours are taken for one another.
+_KEYS = {
+    key: (x, y)
+    for y, row in enumerate(("qwertyuiop", "asdfghjkl", "zxcvbnm"))
+    for x, key in enumerate(row)
+}
+
+
+def is_slip(written: str, meant: str) -> bool:
+    """Whether letters left out, put in or turned round, of one sound or of keys side by side, make a
+    word of another."""
+    return all(
+        edit.tag != "replace" or _are_confused(written[edit.src_pos], meant[edit.dest_pos])
+        for edit in Levenshtein.editops(written, meant)
+    ) or sorted(written) == sorted(meant)
+
+
+def _are_confused(one: str, other: str) -> bool:
+    if any(one in sound and other in sound for sound in _SOUNDS):
+        return True
+    a, b = _KEYS.get(one), _KEYS.get(other)
+    return a is None or b is None or (abs(a[0] - b[0]) <= 1 and abs(a[1] - b[1]) <= 1)
 
 
 class Spelt(NamedTuple):
@@ -51,7 +78,7 @@ def correct(phrase: Phrase, index: Index) -> Spelt:
     away, a word cut short that few longer ones begin with ("toms") or that its neighbour settles
     ("sweet pot").
     """
-    if not _doubtful(phrase, index):
+    if phrase in index.names or not _doubtful(phrase, index):
         return Spelt(phrase)
     out: list[str] = []
     corrected: list[tuple[str, str]] = []
@@ -82,6 +109,8 @@ def correct(phrase: Phrase, index: Index) -> Spelt:
                 doubt = min(doubt, meant.share(read))
             if not read and word not in index.vocabulary:
                 unread.append(word)
+            elif read != word and not is_slip(word, read):
+                doubt = min(doubt, ANOTHER_WORD)
         out.append(read or word)
         if read and read != word:
             corrected.append((word, read))

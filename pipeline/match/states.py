@@ -18,6 +18,7 @@ SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 _NONE: frozenset[str] = frozenset()
 _UNCOOKED = frozenset({"raw", "dry"})
 _PLAIN = _UNKEPT | {"dry"}
+_DRY = frozenset({"dry", "dried"})
 #: States of one kind: said of a row but not of the line, they are what the ordinary row says.
 DIMENSIONS = (
     frozenset({"skin_on", "skinless"}),
@@ -29,7 +30,7 @@ _ANY_DIMENSION = frozenset().union(*DIMENSIONS)
 CONTRARY = {
     "skinless": "skin_on", "skin_on": "skinless", "sweetened": "unsweetened",
     "unsweetened": "sweetened", "in_oil": "in_water", "in_water": "in_oil",
-    "in_juice": "in_syrup", "in_syrup": "in_juice",
+    "in_juice": "in_syrup", "in_syrup": "in_juice", "undrained": "drained", "drained": "undrained",
 }  # fmt: skip
 
 
@@ -141,7 +142,7 @@ def _unlike(
 ) -> tuple[float, float, float]:
     """How far a state that a food does not show is answered, contradicted and left open by it."""
     group = COOKED if state in COOKED else frozenset({state})
-    if CONTRARY.get(state) in shown:
+    if CONTRARY.get(state) in shown or (state == "fresh" and not _DRY.isdisjoint(shown)):
         return 0.0, 1.0, 0.0
     if group & shown:
         return 0.8, 0.0, 0.0

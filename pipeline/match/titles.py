@@ -1,8 +1,8 @@
 """Lines that name another recipe of the collection: "2 portions of the base dressing".
 
 A title is often the plain name of a food ("Corn tortillas"), so a line means a recipe only when it
-says so (``refers``), or when the recipe is of the same creator; a recipe of the same folder of
-which nobody is named is meant too, where the table knows no such food for certain. What a line says
+says so (``refers``), or when the recipe is of the same creator; a recipe of the same file or folder
+of which nobody is named is meant too, where the table knows no such food for certain. What a line says
 is told here; which recipe it means is decided for all lines at once by ``sql/read_uses.sql``.
 """
 
@@ -19,7 +19,12 @@ from pipeline.resources import shared_rows, word_lists
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 #: Units that only a dish is counted in; a line with one may name a title in part.
 DISH_UNITS = _LISTS["dish_unit"]
-_IDLE = _LISTS["glue"] | _LISTS["made_before"]
+#: Sizes are read as part of an amount, so that "half the Big red sauce" is half of a red sauce.
+_SIZES = {
+    said[0] for row in shared_rows("sizes.csv") for size in row["words"].split(";")
+    if len(said := words(size)) == 1
+}  # fmt: skip
+_IDLE = _LISTS["glue"] | _LISTS["made_before"] | _SIZES
 
 
 @cache
@@ -39,6 +44,12 @@ def refers(texts: list[str]) -> list[str]:
     said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
     said[column.has(phrases["share"])] = "share"
     return [str(one) for one in said]
+
+
+def portion_of(served: object) -> str:
+    """What a recipe is portioned into, one of it: "bag" of "8 freezer bags", "" where it is not said."""
+    said = words(served) if isinstance(served, str) else ()
+    return said[-1] if said else ""
 
 
 def key_of(text: str) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ import datetime as dt
 import hashlib
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row
@@ -111,8 +111,8 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
             problems.append(
                 input_problem("decision-unusable", source=path.name, source_line=line, about=about)
             )
-            continue
-        decisions.add(_as_decision(row))
+        elif (decision := _as_decision(row)) is not None:
+            decisions.add(decision)
     return decisions, problems
 
 
@@ -155,43 +155,35 @@ def change_decision(
         SteelyardError, TimeoutError, OSError: as ``files.replace_row``.
     """
     key = (same_text(text), applies_to)
+
+    def is_it(row: Row) -> bool:
+        return (same_text(row.get("text", "")), row.get("applies_to") or "line") == key
+
     before, after = replace_row(
-        path,
-        "decisions",
-        COLUMNS,
-        lambda r: (same_text(r.get("text", "")), r.get("applies_to") or "line") == key,
-        lambda row: _as_row(change(None if row is None else _as_decision(row))),
+        path, "decisions", COLUMNS, is_it, lambda row: _as_row(change(_as_decision(row)))
     )
-    return (
-        None if before is None else _as_decision(before),
-        None if after is None else _as_decision(after),
-    )
+    return _as_decision(before), _as_decision(after)
 
 
-def _as_decision(row: Row) -> Decision:
-    """The answer of a row; grams that are no number count as none."""
+def _as_decision(row: Row | None) -> Decision | None:
+    """The answer of a row, None for none; grams that are no number count as none."""
+    if row is None:
+        return None
+    told = {name: row.get(name, "") for name in ("food_id", "decided_on", "note", "numbers")}
+    grams = number(row["grams"]) if row.get("grams") else None
     return Decision(
-        _bare(row["text"]),
-        row.get("food_id", ""),
-        number(row["grams"]) if row.get("grams") else None,
-        row.get("applies_to") or "line",
-        row.get("decided_on", ""),
-        row.get("note", ""),
-        row.get("numbers", ""),
+        _bare(row["text"]), grams=grams, applies_to=row.get("applies_to") or "line", **told
     )
 
 
 def _as_row(decision: Decision | None) -> Row | None:
     if decision is None:
         return None
-    return {
+    return asdict(decision) | {
         "text": _guarded(decision.text),
-        "food_id": decision.food_id,
         "grams": "" if decision.grams is None else f"{decision.grams:.10g}",
-        "applies_to": decision.applies_to,
         "decided_on": decision.decided_on or dt.date.today().isoformat(),
         "note": _guarded(decision.note),
-        "numbers": decision.numbers,
     }
 
 

@@ -29,17 +29,21 @@ def read_rows(path: Path, list_key: str) -> tuple[list[tuple[int, Row]], list[Pr
         raw = path.read_bytes()
     except OSError as fault:
         return [], [_unreadable(path, str(fault.strerror or fault))]
-    problems: list[Problem] = []
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = raw.decode("cp1252", errors="replace")
-        problems.append(input_problem("not-utf-8/own", source=path.name, file=path.name))
+    text, is_utf8 = as_text(raw)
+    problems = [] if is_utf8 else [input_problem("not-utf-8/own", source=path.name, file=path.name)]
     if "\0" in text:
         return [], [_unreadable(path, "it holds NUL bytes and is no text file")]
     if path.suffix.lower() in {".yaml", ".yml"}:
         return _yaml_rows(path, text, list_key, problems)
     return _csv_rows(path, text, problems)
+
+
+def as_text(raw: bytes) -> tuple[str, bool]:
+    """Text in UTF-8 or else Windows-1252, and whether it is the former."""
+    try:
+        return raw.decode("utf-8-sig"), True
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace"), False
 
 
 def _csv_rows(
@@ -73,23 +77,24 @@ def _yaml_rows(
 ) -> tuple[list[tuple[int, Row]], list[Problem]]:
     import yaml  # costs 10 ms, and most collections keep CSV
 
+    loaded, why = None, f'it holds no list under "{list_key}"'
     if len(text) > 2_000_000 or text.count("*") > 10_000:
-        return [], [*problems, _unreadable(path, "it is too large for a hand-kept file")]
-    if "&" in text and "*" in text and any(t.lstrip().startswith("&") for t in text.split(":")):
-        return [], [*problems, _unreadable(path, "anchors and aliases are not read")]
-    try:
-        loaded = yaml.safe_load(text)
-    except (yaml.YAMLError, RecursionError) as fault:
-        return [], [*problems, _unreadable(path, str(fault).split("\n")[0])]
+        why = "it is too large for a hand-kept file"
+    elif "&" in text and "*" in text and any(t.lstrip().startswith("&") for t in text.split(":")):
+        why = "anchors and aliases are not read"
+    else:
+        try:
+            loaded = yaml.safe_load(text)
+        except (yaml.YAMLError, RecursionError) as fault:
+            why = str(fault).split("\n")[0]
     if isinstance(loaded, dict):
         loaded = loaded.get(list_key, [])
     if not isinstance(loaded, list):
-        return [], [*problems, _unreadable(path, f'it holds no list under "{list_key}"')]
-    rows = []
-    for at, item in enumerate(loaded, start=1):
-        if isinstance(item, dict):
-            rows.append((at, {str(k).strip().lower(): _flat(v) for k, v in item.items()}))
-    return rows, problems
+        return [], [*problems, _unreadable(path, why)]
+    return [
+        (at, {str(k).strip().lower(): _flat(v) for k, v in item.items()})
+        for at, item in enumerate(loaded, start=1) if isinstance(item, dict)
+    ], problems  # fmt: skip
 
 
 def _flat(value: object) -> str:

@@ -25,13 +25,10 @@ _OTHER_NAMES = {
 }  # fmt: skip
 
 
-#: Ten times what any substance can hold; a label that is rounded up on a small serving stays below.
-_MOST_KCAL, _MOST_G, _MOST_MG = 9_000.0, 1_000.0, 1_000_000.0
+#: Ten times what 100 g of any substance can hold, by unit; a label that is rounded up on a small
+#: serving stays below.
+_MOST = {"kcal": 9_000.0, "g": 1_000.0, "mg": 1_000_000.0}
 _LEAST_SERVING_G, _MOST_SERVING_G = 0.001, 100_000.0
-
-
-def _most_per_100g(column: str) -> float:
-    return {"kcal": _MOST_KCAL, "mg": _MOST_MG}.get(BY_COLUMN[column].unit, _MOST_G)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,8 +87,8 @@ def check_values(row: dict[str, float], serving_g: float) -> list[str]:
         faults.append(
             f"protein, carbohydrate and fat come to {known:g} g in a serving of {serving_g:g} g"
         )
-    for part, whole in (("fiber_g", "carbs_g"), ("sugar_g", "carbs_g"), ("satfat_g", "fat_g")):
-        if part in row and whole in row and row[part] > row[whole] + 0.5 and part != "fiber_g":
+    for part, whole in (("sugar_g", "carbs_g"), ("satfat_g", "fat_g")):
+        if part in row and whole in row and row[part] > row[whole] + 0.5:
             faults.append(f"{part} {row[part]:g} is more than {whole} {row[whole]:g}")
     if all(v is not None for v in macros) and "kcal" in row:
         protein, carbs, fat = (float(v or 0) for v in macros)
@@ -125,11 +122,8 @@ def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
         if food is None:
             continue
         if food.food_id in pantry.by_id:
-            problems.append(
-                input_problem(
-                    "pantry-duplicate", source=path.name, source_line=line, name=food.name
-                )
-            )
+            told = partial(input_problem, source=path.name, source_line=line)
+            problems.append(told("pantry-duplicate", name=food.name))
         pantry.add(food)
     return pantry, problems
 
@@ -145,7 +139,7 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
     beyond = [
         f"{column} {values[column]:g} in {serving:g} g"
         for column in values
-        if per_100g[BY_COLUMN[column].tag] > _most_per_100g(column)
+        if per_100g[BY_COLUMN[column].tag] > _MOST[BY_COLUMN[column].unit]
     ]
     if not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
         beyond.append(f"a serving of {serving:g} g")

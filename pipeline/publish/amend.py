@@ -86,6 +86,8 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
         raise _by_hand(collection, recipe_id, source, change)
     text = decode(data, source)[0]
     before = _read(text, source)
+    if not any(recipe.position == position for recipe in before):  # other files tell that it is one
+        raise _by_hand(collection, recipe_id, source, change)
     wanted = _wanted(before, position, change)
     for after in _candidates(text, before, position, change):
         if after != text and _content(_read(after, source)) == wanted:

@@ -10,7 +10,7 @@ from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated
 from pipeline.intake.reading import read_file, read_text
 from pipeline.intake.text.markdown import front_matter
-from pipeline.publish.numbers import Left, Original, Wanted
+from pipeline.publish.numbers import Left, NotWritableError, Original, Wanted
 from pipeline.publish.restate import LABELS, listed, restate_line, shown, stated_sentence, with_unit
 from pipeline.publish.yaml_text import apply_edits, yaml_edits
 
@@ -58,11 +58,9 @@ def _front_matter_end(text: str) -> int:
 def _edit_number(stated: RawStated, at: int, left: Left, lines: list[str]) -> None:
     """One number of a line that states numbers of several recipes, where its words stand once."""
     line, here = lines[at], {stated.nutrient: left.pop(stated.nutrient)}
-    said = (
-        stated.text
-        if line.count(stated.text) == 1
-        else next(iter(_FIGURE.findall(stated.text)), "")
-    )
+    said = stated.text
+    if line.count(said) != 1:
+        said = next(iter(_FIGURE.findall(said)), "")
     start = line.find(said)
     if said and len(re.findall(rf"(?<![\d.,]){re.escape(said)}(?!\d)", line)) == 1:
         new = restate_line(said, here)[0] if said == stated.text else shown(here[stated.nutrient])
@@ -75,7 +73,7 @@ _FIGURE = re.compile(r"\d+(?:[.,]\d+)?")
 def _edit_recipe(
     recipe: RawRecipe, left: Left, lines: list[str], new_lines: list[tuple[int, str]]
 ) -> None:
-    stated_at = sorted({s.source_line for s in recipe.stated if s.source_line})
+    stated_at = sorted({_line_of(s, lines) for s in recipe.stated if s.source_line})
     last = 0
     for no in stated_at:
         before = len(left)
@@ -92,9 +90,8 @@ def _edit_recipe(
         elif len(stated_at) > 2:  # a number a line
             bullet = re.match(r"\s*(?:[-*•]\s+)?", tail)
             lead = bullet[0] if bullet else ""
-            new_lines.append(
-                (last, "\n".join(f"{lead}{_label(t)}: {with_unit(v, t)}" for t, v in left.items()))
-            )
+            rows = (f"{lead}{_label(t)}: {with_unit(v, t)}" for t, v in left.items())
+            new_lines.append((last, "\n".join(rows)))
         else:
             stop = "." if tail.rstrip().endswith(".") else ""
             lines[last - 1] = tail.rstrip().removesuffix(".") + ", " + listed(left) + stop
@@ -103,6 +100,20 @@ def _edit_recipe(
     after = max((one.source_line or 0 for one in recipe.lines), default=0)
     after = after or recipe.source_line or len(lines)
     new_lines.append((after, "\n" + stated_sentence(left, basis)))
+
+
+#: Lines that a sentence of stated numbers takes, at most.
+_SENTENCE = 6
+
+
+def _line_of(stated: RawStated, lines: list[str]) -> int:
+    """The line in which a number stands: that of its sentence, or one of those it goes on in."""
+    first = stated.source_line or 1
+    sentence = lines[first - 1 : first - 1 + _SENTENCE]
+    found = next((at for at, line in enumerate(sentence) if stated.text in line), None)
+    if found is None and stated.text in " ".join(line.strip() for line in sentence):
+        raise NotWritableError("one of its numbers is broken over two lines")
+    return first + (found or 0)
 
 
 def _label(tag: str) -> str:

@@ -7,7 +7,8 @@ problem, not a silent loss.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,7 +29,7 @@ from pipeline.publish.sheet import edit_sheet
 from pipeline.publish.table_cells import edit_csv, edit_parquet
 from pipeline.publish.tree import edit_json
 from pipeline.publish.write import Made
-from pipeline.publish.yaml_text import edit_yaml
+from pipeline.publish.yaml_text import edit_xml, edit_yaml
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -60,8 +61,10 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
     }
     by_source: dict[str, dict[int, dict[str, float]]] = {}
     for row in corrected.to_dict("records"):
-        values = numbers_in(row)
-        if values and str(row["recipe_id"]) in place:
+        values, where = numbers_in(row), collection.stated_at.get(str(row["recipe_id"]))
+        if values and where:
+            copies.problems.append(_to_correct(str(row["recipe_id"]), where, values))
+        elif values and str(row["recipe_id"]) in place:
             source, position = place[str(row["recipe_id"])]
             by_source.setdefault(source, {})[position] = values
     for source in dict.fromkeys(collection.recipe["source"]):
@@ -69,6 +72,16 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
             problem = _write_one(collection, source, by_source[source], out_dir, copies)
             copies.problems += [problem] if problem else []
     return copies
+
+
+def _to_correct(recipe_id: str, where: str, values: Mapping[str, float]) -> Problem:
+    """What a person has to correct where the numbers of a recipe stand in another file."""
+    said = ", ".join(f"{_label(tag)} {shown(value)}" for tag, value in values.items())
+    return input_problem("correction-elsewhere", recipe_id=recipe_id, where=where, numbers=said)
+
+
+def _label(tag: str) -> str:
+    return BY_TAG[tag].label if tag in BY_TAG else "net carbohydrate"
 
 
 def _write_one(
@@ -140,16 +153,10 @@ def _not_stated(recipes: Sequence[RawRecipe], source: str, wanted: Wanted) -> li
             one = stated.get(tag)
             allowed = max(0.006, one.step if one is not None else 0.0)
             if one is None or abs(one.amount - value) > allowed:
-                label = BY_TAG[tag].label if tag in BY_TAG else "net carbohydrate"
-                problems.append(
-                    input_problem(
-                        "correction-not-written",
-                        source=source,
-                        label=label,
-                        number=shown(value),
-                        source_line=recipe.source_line if recipe is not None else None,
-                    )
-                )
+                label = _label(tag)
+                at = recipe.source_line if recipe is not None else None
+                told = partial(input_problem, source=source, source_line=at, label=label)
+                problems.append(told("correction-not-written", number=shown(value)))
     return problems
 
 
@@ -160,10 +167,10 @@ def _script(original: Original, wanted: Wanted) -> bytes:
 _WRITERS: dict[str, Callable[[Original, Wanted], bytes]] = {
     "json-ld": edit_json, "json": edit_json, "html": edit_page, "yaml": edit_yaml,
     "card": edit_card, "markdown": edit_card, "csv": edit_csv, "parquet": edit_parquet,
-    "xlsx": edit_sheet, "script": _script,
+    "xlsx": edit_sheet, "script": _script, "xml": edit_xml,
 }  # fmt: skip
 #: Ending of the copy of what came by standard input.
 _ENDINGS = {
     "json-ld": ".json", "json": ".json", "html": ".html", "yaml": ".yaml", "csv": ".csv",
-    "markdown": ".md",
+    "markdown": ".md", "xml": ".xml",
 }  # fmt: skip

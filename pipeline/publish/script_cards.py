@@ -27,8 +27,9 @@ from pipeline.intake.spoken.cards import (
     words_key,
 )
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import card_lines, read_cards
+from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.line_kinds import BULLET, SAID_AT
+from pipeline.intake.text.plain_lines import card_lines
 
 if TYPE_CHECKING:
     from pipeline.intake.collect import Collection
@@ -109,11 +110,9 @@ class CardEditor(CardFile):
         basis = read.basis or "per_serving"
         old = [card.stated[at]] if at is not None else [s for s in card.stated if s.basis == basis]
         line = f"{text}{place.tag}"
-
-        def right() -> bool:
-            return any(entry.text == text for entry in self.recipes[recipe].stated)
-
-        with self._checked(right, text, _NO_NUMBERS):
+        with self._checked(
+            lambda: any(s.text == text for s in self.recipes[recipe].stated), text, _NO_NUMBERS
+        ):
             if old:
                 self._lines[old[0].at] = line
                 for entry in sorted(old[1:], key=lambda e: -e.at):

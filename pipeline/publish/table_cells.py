@@ -248,37 +248,31 @@ def edit_parquet(original: Original, wanted: Wanted) -> bytes:
     import duckdb
     import pandas as pd
 
-    con = duckdb.connect()
+    plain = "select * exclude (file_row_number) from now order by file_row_number"
     try:
-        con.execute(
-            "create temp table now as select * from read_parquet($path, file_row_number = true)",
-            {"path": str(original.path)},
-        )
-        result = con.execute("select * exclude (file_row_number) from now order by file_row_number")
-        header = [str(d[0]) for d in result.description or ()]
-        edits = table_edits(header, result.fetchall(), wanted)
-        names = [name for row, _, name in edits if row < 0]
-        by_column: dict[str, list[tuple[int, Any]]] = {}
-        for row_at, at, value in edits[len(names) :]:
-            by_column.setdefault([*header, *names][at], []).append((row_at, value))
-        for name, values in by_column.items():
-            con.register("edit", pd.DataFrame(values, columns=["row_at", "value"]))
-            quoted = '"' + name.replace('"', '""') + '"'
-            changed = f"now.* replace (coalesce(edit.value, now.{quoted}) as {quoted})"
-            put = f"now.*, edit.value as {quoted}" if name in names else changed
+        with duckdb.connect() as con, tempfile.TemporaryDirectory() as folder:
             con.execute(
-                f"create or replace temp table now as select {put} from now"
-                " left join edit on edit.row_at = now.file_row_number"
+                "create temp table now as select * from read_parquet($path, file_row_number = true)",
+                {"path": str(original.path)},
             )
-        with tempfile.TemporaryDirectory() as folder:
+            result = con.execute(plain)
+            header = [str(d[0]) for d in result.description or ()]
+            edits = table_edits(header, result.fetchall(), wanted)
+            names = [name for row, _, name in edits if row < 0]
+            by_column: dict[str, list[tuple[int, Any]]] = {}
+            for row_at, at, value in edits[len(names) :]:
+                by_column.setdefault([*header, *names][at], []).append((row_at, value))
+            for name, values in by_column.items():
+                con.register("edit", pd.DataFrame(values, columns=["row_at", "value"]))
+                quoted = '"' + name.replace('"', '""') + '"'
+                changed = f"now.* replace (coalesce(edit.value, now.{quoted}) as {quoted})"
+                put = f"now.*, edit.value as {quoted}" if name in names else changed
+                con.execute(
+                    f"create or replace temp table now as select {put} from now"
+                    " left join edit on edit.row_at = now.file_row_number"
+                )
             target = Path(folder) / "copy.parquet"
-            quoted_target = str(target).replace("'", "''")
-            con.execute(
-                "copy (select * exclude (file_row_number) from now order by file_row_number)"
-                f" to '{quoted_target}' (format parquet)"
-            )
+            con.sql(plain).write_parquet(str(target))
             return target.read_bytes()
     except duckdb.Error as fault:
         raise NotWritableError(cut(str(fault), 160)) from fault
-    finally:
-        con.close()

@@ -8,10 +8,13 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
-from pipeline.intake.columns import NutrientColumn, column_among
+from pipeline.intake.by_content import flat
+from pipeline.intake.columns import NutrientColumn, column_among, nutrient_column
 from pipeline.intake.pages import schema_org
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured import own_form
 from pipeline.intake.structured.documents import loads
+from pipeline.intake.structured.records import recipes_in
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
     Left,
@@ -54,7 +57,7 @@ def _json_lines(text: str, wanted: Wanted) -> str | None:
 
 def edit_tree(tree: Any, wanted: Wanted, first: int) -> int:
     """Set the numbers of the recipes of a JSON tree; returns how many recipes it holds."""
-    objects, of_schema_org = own_form.recipes_in(tree)
+    objects, of_schema_org = recipes_in(tree)
     edit = partial(_edit_schema, nodes=schema_org.by_id(tree)) if of_schema_org else _edit_own
     for at, node in enumerate(objects, start=first):
         if at in wanted:
@@ -93,20 +96,33 @@ def _edit_schema(node: dict[str, Any], left: Left, nodes: Mapping[str, Any]) -> 
 
 def _edit_own(node: dict[str, Any], left: Left) -> None:
     place: dict[str, Any] | None = None
-    for key, old in list(node.items()):
-        if not own_form.holds_stated(str(key), old):
+    for stated in own_form.stated_in(node):
+        old = stated.holder[stated.key]
+        if stated.names:
+            named = dict(zip(stated.names, old, strict=True))
+            _edit_own_mapping(named, left)
+            old[:] = named.values()
             continue
-        holder: Any = old if isinstance(old, list) else node
-        places: Any = enumerate(old) if isinstance(old, list) else [(key, old)]
+        holder: Any = old if isinstance(old, list) else stated.holder
+        places: Any = enumerate(old) if isinstance(old, list) else [(stated.key, old)]
         for at, one in places:
             if isinstance(one, str):
                 holder[at] = left.text(one)
+            elif isinstance(one, list) or (holder is old and not own_form.holds_numbers(one)):
+                _edit_parts(one, left)
+            elif (
+                isinstance(one, dict) and not own_form.holds_numbers(one) and _edit_parts(one, left)
+            ):
+                continue
             elif isinstance(one, dict):
                 place = place if place is not None else one
                 _edit_own_mapping(one, left)
     if not left:
         return
     if place is None:
+        node = getattr(node, "origin", node)
+        if not isinstance(node, dict):
+            raise NotWritableError("its recipes are lists, which have no place for new numbers")
         place = node.setdefault("stated", {})
         if not isinstance(place, dict):
             place = node["nutrition"] = {}
@@ -114,11 +130,36 @@ def _edit_own(node: dict[str, Any], left: Left) -> None:
         place[column_for(tag)] = json_number(value)
 
 
+def _edit_parts(parts: Any, left: Left, name: str = "") -> bool:
+    """Set the number among the parts of one stated amount, ["kcal", 320]; whether there is one."""
+    told = number_among(parts, left, name)
+    for at, new in told:
+        parts[at] = new
+    return bool(told)
+
+
+def number_among(parts: Any, left: Left, name: str = "") -> list[tuple[Any, Any]]:
+    """Where the number of one stated amount stands among its parts, and its new value; taken from ``left``.
+
+    ``name``: of the nutrient, where it is the key of the parts.
+    """
+    found = read_stated_line(f"{name} {flat(parts)}").found
+    numbers = [
+        at for at, part in (parts.items() if isinstance(parts, dict) else enumerate(parts))
+        if isinstance(part, (int, float)) or (isinstance(part, str) and any(map(str.isdigit, part)))
+    ]  # fmt: skip
+    if not len(found) == len(numbers) == 1 or found[0].tag not in left:
+        return []
+    column = NutrientColumn(found[0].tag, found[0].unit.lower(), found[0].salt, None)
+    return [(numbers[0], like(parts[numbers[0]], column, left.pop(found[0].tag)))]
+
+
 def _edit_own_mapping(stated: dict[str, Any], left: Left) -> None:
     done = set()
     for key, old in list(stated.items()):
         if isinstance(old, dict):
-            _edit_own_mapping(old, left)
+            if not (nutrient_column(str(key)) and _edit_parts(old, left, str(key))):
+                _edit_own_mapping(old, left)
             continue
         column = column_among(str(key), stated)
         if column is None or column.tag not in left:

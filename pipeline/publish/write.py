@@ -55,11 +55,8 @@ def _records(collection: Collection) -> Iterator[tuple[Any, pd.DataFrame, pd.Dat
     stated = dict(iter(collection.stated.groupby("recipe_id", sort=False)))
     recipes: Any = collection.recipe.itertuples(index=False)
     for recipe in recipes:
-        yield (
-            recipe,
-            lines.get(recipe.recipe_id, collection.line.iloc[:0]),
-            stated.get(recipe.recipe_id, collection.stated.iloc[:0]),
-        )
+        own = lines.get(recipe.recipe_id, collection.line.iloc[:0])
+        yield recipe, own, stated.get(recipe.recipe_id, collection.stated.iloc[:0])
 
 
 def write_cards(collection: Collection, folder: Path) -> Made:
@@ -95,13 +92,9 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
     if recipe.creator:
         out.append(f"by {recipe.creator}")
     if not math.isnan(recipe.servings):
-        word = recipe.serving_word or "servings"
+        word, count = recipe.serving_word or "servings", shown(recipe.servings)
         plain = word in ("servings", "serving")
-        out.append(
-            f"Serves {shown(recipe.servings)}"
-            if plain
-            else f"Makes {shown(recipe.servings)} {word}"
-        )
+        out.append(f"Serves {count}" if plain else f"Makes {count} {word}")
     if not math.isnan(recipe.yield_g):
         out.append(f"Cooked weight: {shown(recipe.yield_g)} g")
     if recipe.description:
@@ -122,11 +115,8 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
         time = collection.said_at.get((recipe.recipe_id, -first), "")
         out += ["", stated_sentence(values, str(basis)) + (f" [{time}]" if time else "")]
     if spoken:
-        out += [
-            "",
-            "Notes",
-            f"Written out from {recipe.source}; in brackets, where each line was said.",
-        ]
+        said = f"Written out from {recipe.source}; in brackets, where each line was said."
+        out += ["", "Notes", said]
     return "\n".join(out) + "\n"
 
 
@@ -215,13 +205,8 @@ def export(
     else:
         import duckdb
 
-        con = duckdb.connect()
-        try:
-            con.register("tidy", frame)
-            quoted = str(target).replace("'", "''")
-            con.execute(f"copy tidy to '{quoted}' (format parquet)")
-        finally:
-            con.close()
+        with duckdb.connect() as con:
+            con.from_df(frame).write_parquet(str(target))
     return [target]
 
 
@@ -248,12 +233,8 @@ def _export_json_ld(
     used: set[str] = set()
     numbers = _numbers(collection, verified)
     for recipe, lines, _ in _records(collection):
-        node: dict[str, Any] = {
-            "@context": "https://schema.org",
-            "@type": "Recipe",
-            "identifier": recipe.recipe_id,
-            "name": recipe.title,
-        }
+        node: dict[str, Any] = {"@context": "https://schema.org", "@type": "Recipe"}
+        node |= {"identifier": recipe.recipe_id, "name": recipe.title}
         if recipe.creator:
             node["author"] = {"@type": "Person", "name": recipe.creator}
         if recipe.description:

@@ -1,4 +1,4 @@
-"""Corrected numbers in YAML, front matter included; comments and layout stay."""
+"""Corrected numbers in YAML, front matter included, and in XML; comments and layout stay."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pipeline.intake.columns import column_among, nutrient_column
-from pipeline.intake.structured import own_form, yaml_tree
+from pipeline.intake.structured import own_form, xml_tree, yaml_tree
+from pipeline.intake.structured.records import recipes_in
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
     Left,
@@ -18,6 +19,7 @@ from pipeline.publish.numbers import (
     like,
 )
 from pipeline.publish.restate import shown, with_unit
+from pipeline.publish.tree import number_among
 
 Edit = tuple[int, int, str]
 
@@ -36,56 +38,88 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
     except yaml_tree.YamlRefusedError as fault:
         raise NotWritableError(fault.what) from fault
     for document in documents:
-        found, schema = own_form.recipes_in(document)
+        found, schema = recipes_in(document)
         for node in found:
-            if position in wanted and isinstance(node, yaml_tree.Mapping):
+            if position in wanted:
                 edits.extend(_yaml_node(text, node, Left(wanted[position]), schema))
             position += 1
     return [(start + offset, end + offset, new) for start, end, new in edits]
 
 
-def _yaml_node(text: str, node: yaml_tree.Mapping, left: Left, schema: bool) -> list[Edit]:
+def edit_xml(original: Original, wanted: Wanted) -> bytes:
+    """Corrected numbers in XML: the text of the element or attribute that states each is changed."""
+    text = original.text
+    try:
+        tree = xml_tree.load_xml(text)
+    except xml_tree.XmlRefusedError as fault:
+        raise NotWritableError(fault.what) from fault
+    edits: list[Edit] = []
+    for position, node in enumerate(recipes_in(tree)[0]):
+        if position in wanted:
+            edits += _restated(text, node, Left(wanted[position]))[0]
+            if not all(end for _, end, _ in edits):
+                raise NotWritableError("a number of it is not written as it reads")
+    if not edits:
+        raise NotWritableError("its numbers stand in no text of their own")
+    return apply_edits(text, edits).encode("utf-8")
+
+
+def _restated(
+    text: str, recipe: Mapping[str, Any], left: Left
+) -> tuple[list[Edit], list[yaml_tree.Mapping], int]:
+    """Edits of the numbers that a recipe states, the objects they stand in, and the end of the last
+    of those among its own keys."""
     edits: list[Edit] = []
     places: list[yaml_tree.Mapping] = []
-    for key, value in node.items():
-        if own_form.holds_stated(key, value):
-            _yaml_value(text, value, left, edits, places)
+    for place in own_form.stated_in(recipe):
+        _yaml_value(text, place.holder[place.key], left, edits, places)
+    node = getattr(recipe, "origin", recipe)
     flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
+    return edits, places, flat
+
+
+def _yaml_node(text: str, recipe: Mapping[str, Any], left: Left, schema: bool) -> list[Edit]:
+    node = getattr(recipe, "origin", recipe)
+    edits, places, flat = _restated(text, recipe, left)
     if not left:
         return edits
+    told = isinstance(recipe, own_form.Own) and recipe.stated and not (edits or places)
+    if told or not isinstance(node, yaml_tree.Mapping):
+        raise NotWritableError("its numbers stand in lists that cannot be changed")
 
     def entry(tag: str) -> str:
         if schema and tag in BY_TAG and BY_TAG[tag].schema_org:
             return f"{BY_TAG[tag].schema_org}: {with_unit(left[tag], tag)}"
         return f"{column_for(tag)}: {shown(left[tag])}"
 
+    def block(margin: str) -> str:
+        return "".join(f"\n{margin}{entry(t)}" for t in left)
+
     if places:
-        place = places[0]
-        last = max((v.end for v in place.values() if isinstance(v, yaml_tree.Text)), default=0)
-        if last and place.flow:
+        inner = places[0]
+        last = max((v.end for v in inner.values() if isinstance(v, yaml_tree.Text)), default=0)
+        if last and inner.flow:
             edits.append((last, last, "".join(f", {entry(t)}" for t in left)))
         elif last:
-            first = next(iter(place.key_text.values()))
+            first = next(iter(inner.key_text.values()))
             margin = " " * _column_of(text, first.start)
             end = _line_end(text, last)
-            edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
+            edits.append((end, end, block(margin)))
         return edits
     margin = " " * _column_of(text, next(iter(node.key_text.values())).start)
-    if flat and not node.flow:
-        end = _line_end(text, flat)
-        edits.append((end, end, "".join(f"\n{margin}{entry(t)}" for t in left)))
-        return edits
     if node.flow:
         raise NotWritableError("a recipe in flow style has no place for new numbers")
-    end = len(text[: node.end].rstrip())
-    block = f"\n{margin}{'nutrition' if schema else 'stated'}:"
-    edits.append((end, end, block + "".join(f"\n{margin}  {entry(t)}" for t in left)))
-    return edits
+    if flat:
+        end, new = _line_end(text, flat), block(margin)
+    else:
+        end, head = len(text[: node.end].rstrip()), "nutrition" if schema else "stated"
+        new = f"\n{margin}{head}:{block(f'{margin}  ')}"
+    return [*edits, (end, end, new)]
 
 
 def _yaml_value(
     text: str, value: Any, left: Left, edits: list[Edit],
-    places: list[yaml_tree.Mapping],
+    places: list[yaml_tree.Mapping], name: str = "",
 ) -> None:  # fmt: skip
     if isinstance(value, yaml_tree.Text):
         before = len(left)
@@ -95,13 +129,16 @@ def _yaml_value(
     elif isinstance(value, list):
         for one in value:
             _yaml_value(text, one, left, edits, places)
+    elif isinstance(value, yaml_tree.Mapping) and (told := number_among(value, left, name)):
+        edits += [(value[at].start, value[at].end, str(new)) for at, new in told]
     elif isinstance(value, yaml_tree.Mapping):
         nested = [v for v in value.values() if isinstance(v, yaml_tree.Mapping)]
         if not nested or any(nutrient_column(str(k)) for k in value):
             places.append(value)
-        for old_value in value.values():
+        for key, old_value in value.items():
             if isinstance(old_value, yaml_tree.Mapping):
-                _yaml_value(text, old_value, left, edits, places)
+                name = str(key) if nutrient_column(str(key)) else ""
+                _yaml_value(text, old_value, left, edits, places, name)
         _yaml_amounts(text, value, left, edits)
 
 

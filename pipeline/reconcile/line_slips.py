@@ -112,7 +112,7 @@ def _readings_by_unit() -> dict[str, tuple[int, ...]]:
     return out
 
 
-@lru_cache(maxsize=100_000)
+@lru_cache(maxsize=20_000)  # what a part holds; hardly a text comes back in another
 def _readings_of(text: str, unit: str) -> tuple[int, ...]:
     """What a line may have been counted as, by the units that its words and its reading name."""
     units = {u for u, words in _SPOON.items() if words.search(text)}

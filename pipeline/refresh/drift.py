@@ -18,6 +18,7 @@ from pipeline.problems import failure
 from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, Drift
 from pipeline.refresh.drift_page import drift_page
 from pipeline.report import write
+from pipeline.report.frames import records
 from pipeline.report.words import nutrient_word, plural, verdict_word
 from pipeline.resources import sql
 from pipeline.run import Result, verify
@@ -28,6 +29,8 @@ from pipeline.snapshot.names import source_names
 
 #: Relative changes below this are rounding, not drift.
 LEAST = 0.0005
+#: The tables, and whether they ask for ``LEAST``.
+_TABLES = {"foods": True, "recipes": True, "lines": False, "decisions": False}
 
 
 def drift(
@@ -65,10 +68,8 @@ def drift(
         attach(con, before, after)
         _register(con, was, now, options.get("decisions"))
         found = {
-            "foods": con.execute(sql("drift_foods"), {"least": LEAST}).df(),
-            "recipes": con.execute(sql("drift_recipes"), {"least": LEAST}).df(),
-            "lines": con.execute(sql("drift_lines")).df(),
-            "decisions": con.execute(sql("drift_decisions")).df(),
+            name: con.execute(sql(f"drift_{name}"), {"least": LEAST} if least else None).df()
+            for name, least in _TABLES.items()
         }
     _name_sources(found, before, after)
     return Drift(before, after, **found, recipes_read=len(now.recipes), now=now)
@@ -152,7 +153,7 @@ def write_drift(found: Drift, out: Path) -> list[Path]:
         write(found.now, out, formats=["html"])
     out.mkdir(parents=True, exist_ok=True)
     written = []
-    for name in ("foods", "recipes", "lines", "decisions"):
+    for name in _TABLES:
         path = out / f"drift_{name}.csv"
         getattr(found, name).to_csv(path, index=False)
         written.append(path)
@@ -179,14 +180,10 @@ def say(found: Drift) -> list[str]:
         was, now = (verdict_word(row[f"verdict_{t}"]) or "none" for t in ("before", "after"))
         lines.append(f"  {row['title']}: {what}{was} → {now}")
     moved = found.recipes[(found.recipes["nutrient"] == "kcal") & found.recipes["change"].notna()]
-    for row in moved.head(20).to_dict("records"):
-        lines.append(
-            f"  {row['title']}: {row['before']:.0f} → {row['after']:.0f} kcal a serving "
-            f"({row['change_pct']:+.1f} %)"
-        )
-    for row in found.decisions.to_dict("records"):
-        lines.append(
-            f'  the answer about "{row["text"]}" points to {row["food_id"]} '
-            f"({row['description']}, {row['food_source']}), which the new table lacks"
-        )
-    return lines
+    kcal = "  {title}: {before:.0f} → {after:.0f} kcal a serving ({change_pct:+.1f} %)"
+    lost = (
+        '  the answer about "{text}" points to {food_id} ({description}, {food_source}),'
+        " which the new table lacks"
+    )
+    lines += [kcal.format(**row) for row in records(moved.head(20))]
+    return lines + [lost.format(**row) for row in records(found.decisions)]

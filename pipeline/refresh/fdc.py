@@ -136,10 +136,14 @@ class FdcBundle:
                 set_variables(con, first_no=start, last_no=start + FOODS_AT_A_TIME - 1)
                 con.execute("insert into fdc_macro from fdc_wide('amount')")
             set_variables(con, first_no=first, last_no=last)
-            for script in ("fdc_chosen", "fdc_factors", "fdc_derived"):
+            for script in (
+                "fdc_chosen",
+                "fdc_factors",
+                "fdc_derived",
+                "snapshot_food_des",
+                "fdc_foods",
+            ):
                 run_script(con, script)
-            run_script(con, "snapshot_food_des")
-            run_script(con, "fdc_foods")
         _sweep(con)
         portions = "food_portion" in files or "branded" in self.kinds
         return replace(self.facts, foods=foods, measures=portions)
@@ -170,13 +174,11 @@ class FdcBundle:
                 continue
             found[name] = _File(path, tuple(columns))
         if missing:
+            source, listed = self.folder, "; ".join(missing)
             raise failure(
-                "fdc-files-incomplete",
-                source=str(self.folder),
-                folder=self.folder.name,
-                first=missing[0],
-                missing="; ".join(missing),
-            )
+                "fdc-files-incomplete", source=str(source), folder=source.name, first=missing[0],
+                missing=listed,
+            )  # fmt: skip
         return found
 
 
@@ -210,29 +212,24 @@ def _quoted(text: str) -> str:
 
 def _reading(table: Table, file: _File | None) -> str:
     """A select of the table's columns by name; of a file that is not there, no row."""
+    written = {column.lower(): column for column in reversed(file.columns if file else ())}
+    wanted: dict[str, str] = {}
+    picked = []
+    for name, kind in table.columns.items():
+        own = written.get(name.lower())
+        picked.append(f'"{own}" as "{name}"' if own is not None else f'null::{kind} as "{name}"')
+        if own is not None:
+            wanted[own] = kind
     if file is None:
-        nothing = ", ".join(f'null::{kind} as "{name}"' for name, kind in table.columns.items())
-        return f"select {nothing} where false"
-    written = {column.lower(): column for column in reversed(file.columns)}
-    wanted = {
-        written[name.lower()]: kind
-        for name, kind in table.columns.items()
-        if name.lower() in written
-    }
+        return f"select {', '.join(picked)} where false"
     names: list[str] = []
     for place, column in enumerate(file.columns):  # a second column of one name is none of ours
         names.append(column if column and column not in names else f"unnamed {place}")
     columns = ", ".join(
         f"{_quoted(name)}: {_quoted(wanted.get(name, 'varchar'))}" for name in names
     )
-    picked = ", ".join(
-        f'"{written[name.lower()]}" as "{name}"'
-        if name.lower() in written
-        else f'null::{kind} as "{name}"'
-        for name, kind in table.columns.items()
-    )
     return (
-        f"select {picked} from read_csv({_quoted(str(file.path))}, delim = ',', quote = '\"', "
+        f"select {', '.join(picked)} from read_csv({_quoted(str(file.path))}, delim = ',', quote = '\"', "
         f"escape = '\"', header = true, auto_detect = false, null_padding = false, "
         f"columns = {{{columns}}})"
     )

@@ -43,6 +43,11 @@ class Patience:
     tries: int = 5
     backoff_s: float = 1.0
 
+    @property
+    def timeout(self) -> tuple[float, float]:
+        """As requests takes it."""
+        return self.connect_s, self.read_s
+
     def pause(self, attempt: int) -> float:
         """Seconds before the next attempt: doubling, 30 s at most."""
         return float(min(self.backoff_s * 2**attempt, 30.0))
@@ -174,7 +179,7 @@ def newest_release(
     session = page_session(cache, patience)
     session.hooks["response"].append(must_name_a_release)
     try:
-        answer = session.get(page, timeout=(patience.connect_s, patience.read_s))
+        answer = session.get(page, timeout=patience.timeout)
         answer.raise_for_status()
     except requests.RequestException as fault:
         raise _unreachable(
@@ -269,15 +274,8 @@ def download(
     target = folder / f"{found[:12]}-{name}"
     part.replace(target)
     _forget(part)
-    archive = Archive(
-        url=url,
-        path=target.name,
-        sha256=found,
-        size=target.stat().st_size,
-        etag=answer.get("etag", ""),
-        last_modified=answer.get("last_modified", ""),
-        fetched_at=datetime.now(UTC).isoformat(timespec="seconds"),
-    )
+    now = datetime.now(UTC).isoformat(timespec="seconds")
+    archive = Archive(url, target.name, found, target.stat().st_size, **answer, fetched_at=now)
     remember(folder, archive)
     same = known is not None and known.sha256 == found
     return Fetched(archive, "unchanged" if same else "new")
@@ -326,11 +324,9 @@ def _get(
             headers, begun = _headers(part, known)
             try:
                 with session.get(
-                    url,
-                    headers=headers,
-                    stream=True,
-                    timeout=(patience.connect_s, patience.read_s),
+                    url, headers=headers, stream=True, timeout=patience.timeout
                 ) as answer:
+                    said = f"the server answered {answer.status_code} {answer.reason}"
                     if answer.status_code == 304:
                         return None
                     if answer.status_code == 416:
@@ -338,13 +334,11 @@ def _get(
                         last = "the server had no such range"
                         continue
                     if answer.status_code in _RETRY_STATUS:
-                        last = f"the server answered {answer.status_code} {answer.reason}"
+                        last = said
                         _wait_as_asked(answer, patience)
                         continue
                     if answer.status_code not in (200, 206):
-                        raise _unreachable(
-                            url, f"the server answered {answer.status_code} {answer.reason}"
-                        )
+                        raise _unreachable(url, said)
                     return _stream(url, part, answer, begun, patience, progress)
             except (requests.RequestException, OSError) as fault:
                 last = _short(fault)

@@ -102,9 +102,9 @@ def look_up(
     session.hooks["response"].append(_must_be_foods)
     kinds = "Branded" if branded else "Foundation,SR Legacy,Survey (FNDDS)"
     parameters = {"query": query[:200], "dataType": kinds, "pageSize": str(max(1, min(most, 50)))}
-    timeout = (patience.connect_s, patience.read_s)
+    asked = {"params": parameters, "headers": {_KEY_HEADER: secret}}
     try:
-        answer = session.get(api, params=parameters, headers={_KEY_HEADER: secret}, timeout=timeout)
+        answer = session.get(api, **asked, timeout=patience.timeout)
     except (requests.RequestException, OSError) as fault:
         return Lookup([], _unanswered(str(fault).replace(secret, "***")))
     if answer.status_code != 200:

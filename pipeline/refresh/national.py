@@ -54,23 +54,20 @@ class NationalTable:
     content: dict[str, Any]
 
     @property
-    def _file(self) -> Path:
-        return self.mapping.parent / str(self.content["file"])
+    def files(self) -> list[Path]:
+        """The table, and the portions where there are some."""
+        tables = [self.content, *filter(None, [self.content.get("portions")])]
+        return [self.mapping.parent / str(table["file"]) for table in tables]
 
     @property
     def facts(self) -> SourceFacts:
         """Facts from the mapping; the sum is over mapping, table and portions."""
-        sums = sha256_of(self.mapping) + sha256_of(self._file)
-        portions = self.content.get("portions")
-        if portions:
-            sums += sha256_of(self.mapping.parent / str(portions["file"]))
+        sums = "".join(map(sha256_of, (self.mapping, *self.files)))
+        release = str(self.content["release"])
         return SourceFacts(
-            source=self.content["source"],
-            title=self.content["title"],
-            publisher=self.content["publisher"],
-            release=str(self.content["release"]),
-            release_id=re.sub(r"[^A-Za-z0-9.-]+", "-", str(self.content["release"])),
-            licence=self.content["licence"],
+            **{name: self.content[name] for name in ("source", "title", "publisher", "licence")},
+            release=release,
+            release_id=re.sub(r"[^A-Za-z0-9.-]+", "-", release),
             sha256=hashlib.sha256(sums.encode()).hexdigest(),
             url=str(self.content.get("url", "")),
             measures=bool(self.content.get("portions")),
@@ -84,7 +81,7 @@ class NationalTable:
                 neither a number nor one of the mapping's words, or the text is not in the encoding
                 said.
         """
-        wide = self._read(self._file)
+        wide = self._read(self.files[0])
         self._check(wide)
         cells = self._cells(wide)
         con.register("national_cell", cells)
@@ -135,12 +132,8 @@ class NationalTable:
         code = _codes(wide[content["code"]])
         twice = code[code.duplicated() & (code != "")]
         if len(twice):
-            raise self._fault(
-                "national-code-twice",
-                int(twice.index[0]) + 2,
-                food_code=twice.iloc[0],
-                count=len(twice),
-            )
+            line, first = int(twice.index[0]) + 2, twice.iloc[0]
+            raise self._fault("national-code-twice", line, food_code=first, count=len(twice))
 
     def _cells(self, wide: pd.DataFrame) -> pd.DataFrame:
         """One row a food and nutrient, of foods that have a code and a description."""
@@ -180,39 +173,29 @@ class NationalTable:
     def _portions(self) -> pd.DataFrame:
         import pandas as pd
 
-        content = self.content.get("portions")
-        if not content:
+        if not self.content.get("portions"):
             return pd.DataFrame({"code": [], "text": [], "grams": []}).astype(
                 {"code": "str", "text": "str", "grams": "float64"}
             )
-        path = self.mapping.parent / str(content["file"])
+        path = self.files[1]
         frame = self._read(path)
         lacking = [c for c in ("code", "text", "grams") if c not in frame.columns]
         if lacking:
-            raise self._fault(
-                "national-column-missing/portions",
-                file=path.name,
-                column=lacking[0],
-                there=", ".join(frame.columns),
-            )
+            code, there = "national-column-missing/portions", ", ".join(frame.columns)
+            raise self._fault(code, file=path.name, column=lacking[0], there=there)
         written = frame["grams"].str.strip()
         grams = pd.to_numeric(
             written.str.replace(self.content.get("decimal", "."), ".", regex=False), errors="coerce"
         )
         wrong = frame.index[grams.isna() & ~written.isin(self.content.get("missing", [""]))]
         if len(wrong):
-            raise self._fault(
-                "national-cell-unreadable/portions",
-                int(wrong[0]) + 2,
-                cell=written[wrong[0]],
-                file=path.name,
-                count=len(wrong),
-            )
+            code, line, cell = "national-cell-unreadable/portions", wrong[0] + 2, written[wrong[0]]
+            raise self._fault(code, int(line), cell=cell, file=path.name, count=len(wrong))
         return pd.DataFrame({"code": _codes(frame["code"]), "text": frame["text"], "grams": grams})
 
     def _fault(self, code: str, line: int | None = None, **values: object) -> SteelyardError:
-        values = {"file": self._file.name, **values}
-        return failure(code, source=self._file.name, source_line=line, **values)
+        file = self.files[0].name
+        return failure(code, source=file, source_line=line, **{"file": file, **values})
 
 
 def read_mapping(path: Path) -> NationalTable:

@@ -18,13 +18,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from pipeline.problems import SteelyardError, failure
+from pipeline.problems import failure
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks
 from pipeline.refresh.faults import read_toml, unreachable
 from pipeline.refresh.fdc import FILE_NAMES, KINDS, FdcBundle, load_order, release_of
-from pipeline.refresh.national import NationalTable, read_mapping
+from pipeline.refresh.national import read_mapping
 from pipeline.resources import shared_path
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.builder import Progress, build, inputs_sha256, quiet
@@ -219,28 +219,21 @@ class _Work:
         asked_for: list[dict[str, Any]],
     ) -> RefreshResult | None:
         """The answer where nothing has to be built: what would be is live, or waits to be chosen."""
-        if live is None:
+        same = [
+            m for m in (live, *(homes.manifests(self.home) if pinned else ()))
+            if m is not None and (m.input_sha256, m.schema_version) == (inputs, SCHEMA_VERSION)
+        ]  # fmt: skip
+        if live is None or not same:
             return None
-        if live.input_sha256 == inputs and live.schema_version == SCHEMA_VERSION:
-            return RefreshResult(
-                "unchanged", homes.as_snapshot(self.home, live), live.snapshot_id,
-                f"nothing new: {live.snapshot_id} holds the newest release ({live.release})",
-                asked_for, notes=self.stale,
-            )  # fmt: skip
-        waiting = next(
-            (m for m in homes.manifests(self.home)
-             if m.input_sha256 == inputs and m.schema_version == SCHEMA_VERSION), None,
-        ) if pinned else None  # fmt: skip
-        if waiting is None:
-            return None
-        return RefreshResult(
-            "kept",
-            homes.as_snapshot(self.home, live),
-            live.snapshot_id,
-            f"{waiting.snapshot_id} is there already, but {live.snapshot_id} was chosen by "
-            f"hand; to switch: steelyard snapshot use {waiting.snapshot_id}",
-            asked_for,
+        now, known = homes.as_snapshot(self.home, live), live.snapshot_id
+        if same[0] is live:
+            said = f"nothing new: {known} holds the newest release ({live.release})"
+            return RefreshResult("unchanged", now, known, said, asked_for, notes=self.stale)
+        said = (
+            f"{same[0].snapshot_id} is there already, but {known} was chosen by "
+            f"hand; to switch: steelyard snapshot use {same[0].snapshot_id}"
         )
+        return RefreshResult("kept", now, known, said, asked_for)
 
     def _published(
         self,
@@ -253,8 +246,9 @@ class _Work:
         keep: int,
     ) -> RefreshResult:
         """Build the new snapshot, hold it against the live one, and make it live."""
-        before = homes.as_snapshot(self.home, live) if live is not None else None
-        comparable = before if live is not None and live.schema_version == SCHEMA_VERSION else None
+        comparable = None
+        if live is not None and live.schema_version == SCHEMA_VERSION:
+            comparable = homes.as_snapshot(self.home, live)
         snapshot = build(
             self.home,
             unpacked,
@@ -264,14 +258,11 @@ class _Work:
             previous=comparable.path if comparable is not None else None,
             also=everyday_checks(comparable, alone=alone) if comparable is not None else None,
         )
+        before = live.snapshot_id if live is not None else ""
+        said = f"{snapshot.snapshot_id} is live: {snapshot.source}, release {snapshot.release}"
+        removed = prune_locked(self.home, keep)
         return RefreshResult(
-            "published",
-            snapshot,
-            before.snapshot_id if before is not None else "",
-            f"{snapshot.snapshot_id} is live: {snapshot.source}, release {snapshot.release}",
-            asked_for,
-            prune_locked(self.home, keep),
-            notes=_notes(snapshot),
+            "published", snapshot, before, said, asked_for, removed, notes=_notes(snapshot)
         )
 
     def _as_known(
@@ -320,14 +311,7 @@ class _Work:
             url, self.home / "downloads", sha256=source.sha256, patience=self.patience,
             progress=self.tell,
         )  # fmt: skip
-        return self._entry(key, source.kinds, release, got.archive), got.status
-
-    def _entry(
-        self, key: str, kinds: tuple[str, ...], release: str, archive: fetch.Archive
-    ) -> dict[str, Any]:
-        place = {"archive": archive.path}
-        release = release or release_of(archive.path)
-        return _entry(key, kinds, release, place, archive.sha256, archive.size, archive.url)
+        return _of_archive(key, source.kinds, got.archive, release), got.status
 
     def _handed_in(
         self, from_: str, keys: tuple[str, ...], sha256: str
@@ -353,7 +337,7 @@ class _Work:
             archive, status = self._copied(path, sha256), "new"
         kinds = kinds or self._kinds_in(self.home / "downloads" / archive.path)
         key = keys[0] if keys else "_".join(kinds)
-        return self._entry(key, kinds, "", archive), status
+        return _of_archive(key, kinds, archive), status
 
     def _copied(self, path: Path, sha256: str) -> fetch.Archive:
         if not path.is_file():
@@ -390,34 +374,29 @@ class _Work:
             digest.update(f"{file.name} {sha256_of(file)}\n".encode())
         where = str(path.resolve())
         size = sum(file.stat().st_size for file in files)
-        return _entry(
-            keys[0] if keys else "_".join(kinds), kinds, release_of(where), {"folder": where},
-            digest.hexdigest(), size, where,
-        )  # fmt: skip
+        key, sha256 = keys[0] if keys else "_".join(kinds), digest.hexdigest()
+        return _entry(key, kinds, release_of(where), sha256, size, where, folder=where)
 
     def _national(self, path: Path) -> tuple[dict[str, Any], str]:
         """A mapping and its files are copied, so that a later rebuild finds them unchanged."""
         table = read_mapping(path)
-        target = self.home / "downloads" / f"{table.facts.source}-{table.facts.sha256[:12]}"
+        facts, files = table.facts, table.files
+        target = self.home / "downloads" / f"{facts.source}-{facts.sha256[:12]}"
         if not target.is_dir():
             part = target.with_suffix(".copying")
             shutil.rmtree(part, ignore_errors=True)
-            part.mkdir(parents=True)
-            names = [str(table.content["file"])]
-            if table.content.get("portions"):
-                names.append(str(table.content["portions"]["file"]))
-            for name in names:
-                copy = part / name
+            for file in files:
+                copy = part / file.relative_to(path.parent)
                 copy.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(path.parent / name, copy)
+                shutil.copyfile(file, copy)
             shutil.copyfile(path, part / "mapping.toml")
             part.replace(target)
-        facts = table.facts
-        size = (path.parent / str(table.content["file"])).stat().st_size
-        return _entry(
-            facts.source, ("national",), facts.release, {"archive": target.name}, facts.sha256, size,
-            str(path),
-        ), "new"  # fmt: skip
+        size = files[0].stat().st_size
+        kinds, own = ("national",), target.name
+        entry = _entry(
+            facts.source, kinds, facts.release, facts.sha256, size, str(path), archive=own
+        )
+        return entry, "new"
 
     def _kinds_in(self, path: Path) -> tuple[str, ...]:
         try:
@@ -435,42 +414,26 @@ class _Work:
         planned: list[Source] = []
         for entry in entries:
             if entry["kinds"] == ["national"]:
-                planned.append(self._kept_national(entry))
+                planned.append(read_mapping(self._kept(entry) / "mapping.toml"))
             else:
                 folder = Path(entry.get("folder") or self.home / "unpacked" / entry["sha256"][:12])
-                planned.append(
-                    FdcBundle(
-                        folder, tuple(entry["kinds"]), entry["release"], entry["sha256"],
-                        entry["url"],
-                    )
-                )  # fmt: skip
+                told = (entry[name] for name in ("release", "sha256", "url"))
+                planned.append(FdcBundle(folder, tuple(entry["kinds"]), *told))
         return [*planned, Sr28(reference=alone)]
 
-    def _kept_national(self, entry: dict[str, Any]) -> NationalTable:
-        folder = self.home / "downloads" / entry["archive"]
-        if not folder.is_dir():
-            raise self._gone(entry)
-        return read_mapping(folder / "mapping.toml")
-
-    def _gone(self, entry: dict[str, Any]) -> SteelyardError:
-        return failure(
-            "source-archive-gone",
-            source=str(entry["url"]),
-            key=entry["key"],
-            file=entry.get("folder") or entry["archive"],
-        )
+    def _kept(self, entry: dict[str, Any]) -> Path:
+        """The archive or folder of an entry, which a rebuild needs."""
+        file = entry.get("folder") or entry["archive"]
+        path = Path(file) if entry.get("folder") else self.home / "downloads" / file
+        if not path.exists():
+            raise failure("source-archive-gone", source=entry["url"], key=entry["key"], file=file)
+        return path
 
     def _unpack(self, entries: list[dict[str, Any]], planned: list[Source]) -> list[Source]:
         for entry in entries:
-            if entry.get("folder"):
-                if not Path(entry["folder"]).is_dir():
-                    raise self._gone(entry)
+            path = self._kept(entry)
+            if path.is_dir():
                 continue
-            if entry["kinds"] == ["national"]:
-                continue
-            path = self.home / "downloads" / entry["archive"]
-            if not path.is_file():
-                raise self._gone(entry)
             target = self.home / "unpacked" / entry["sha256"][:12]
             target.parent.mkdir(parents=True, exist_ok=True)
             archives.unpack(path, target, FILE_NAMES, progress=self.tell)
@@ -481,14 +444,19 @@ class _Work:
 
 
 def _entry(
-    key: str, kinds: tuple[str, ...], release: str, place: dict[str, str], sha256: str, size: int,
-    url: str,
-) -> dict[str, Any]:  # fmt: skip
+    key: str, kinds: tuple[str, ...], release: str, sha256: str, size: int, url: str, **place: str
+) -> dict[str, Any]:
     """A source as the recipe of a snapshot keeps it; ``place`` names its archive or folder."""
-    return {
-        "key": key, "kinds": list(kinds), "release": release, **place, "sha256": sha256,
-        "size": size, "url": url,
-    }  # fmt: skip
+    known = {"key": key, "kinds": list(kinds), "release": release, **place}
+    return {**known, "sha256": sha256, "size": size, "url": url}
+
+
+def _of_archive(
+    key: str, kinds: tuple[str, ...], archive: fetch.Archive, release: str = ""
+) -> dict[str, Any]:
+    release = release or release_of(archive.path)
+    sums = archive.sha256, archive.size, archive.url
+    return _entry(key, kinds, release, *sums, archive=archive.path)
 
 
 def _notes(snapshot: Snapshot) -> list[str]:

@@ -50,10 +50,9 @@ def next_steps(
     waits = how_many(result)
     steps = []
     if out is None:
-        steps.append(
-            (f"steelyard verify {at} --out out", "the same as a report with everything in it")
-        )
-    does = [
+        does = "the same as a report with everything in it"
+        steps.append((f"steelyard verify {at} --out out", does))
+    asked = [
         phrase.format(plural(waits[kind], word))
         for kind, phrase, word in (
             ("settle", "settle {}", "habit"),
@@ -62,19 +61,15 @@ def next_steps(
         )
         if waits[kind]
     ]
-    if does:
-        steps.append((f"steelyard review {at}", f"{listing(does)} on a local page"))
+    if asked:
+        steps.append((f"steelyard review {at}", f"{listing(asked)} on a local page"))
+    copies, words = plural(waits["fix"], "recipe"), f"{at} --fail-on disagrees"
+    does = "keep it that way, in a pre-commit hook or CI"
     if waits["fix"] and corrected is None:
-        copies = plural(waits["fix"], "recipe")
-        steps.append(
-            (f"steelyard verify {at} --write-corrected fixed", f"copies of {copies} with the numbers corrected")
-        )  # fmt: skip
+        words, does = (
+            f"{at} --write-corrected fixed",
+            f"copies of {copies} with the numbers corrected",
+        )
     elif waits["fix"]:
-        steps.append(
-            (f"steelyard verify {shlex.quote(str(corrected))}", "check the corrected copies")
-        )  # fmt: skip
-    else:
-        steps.append(
-            (f"steelyard verify {at} --fail-on disagrees", "keep it that way, in a pre-commit hook or CI")
-        )  # fmt: skip
-    return steps[:MOST_STEPS]
+        words, does = shlex.quote(str(corrected)), "check the corrected copies"
+    return [*steps, (f"steelyard verify {words}", does)][:MOST_STEPS]

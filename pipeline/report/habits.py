@@ -25,7 +25,7 @@ def shown_habits(result: Result, creator: str = "") -> list[SimpleNamespace]:
         creator: whose page it is, "" for a page of everybody.
 
     Returns:
-        Of each: phrase and question in words; creator ("" where the page is about one); probability
+        The row of each, and: phrase and question in words; creator ("" where the page is about one); probability
         that the recipes share this cause; sure: whether explanations rest on it; recipes: id, verdict
         now and title.
     """
@@ -36,13 +36,9 @@ def shown_habits(result: Result, creator: str = "") -> list[SimpleNamespace]:
         named = [recipes[r] for r in ids_of(row["recipe_ids"]) if r in recipes]
         if named and len(out) < SHOWN:
             of = [(r["recipe_id"], r["verdict"], r["title"] or r["recipe_id"]) for r in named]
-            out.append(
-                SimpleNamespace(
-                    phrase=row["phrase"], question=row["question"], recipes=of,
-                    creator=row["creator"] if several else "", probability=row["probability"],
-                    sure=row["probability"] >= SURE,
-                )
-            )  # fmt: skip
+            told = {"recipes": of, "sure": row["probability"] >= SURE}
+            whose = row["creator"] if several else ""
+            out.append(SimpleNamespace(**{**row, **told, "creator": whose}))
     return out
 
 

@@ -50,10 +50,13 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
     made.filters.update(
         place=place_of, plural=words.plural, percent=words.percent, grams=words.grams,
         verdict=words.verdict_word, standing=words.standing_of, n=lambda value: f"{value:,d}", summary=summary,
-        clock=short_time, upper_first=words.upper_first, e_able=hide_energy,
+        clock=short_time, upper_first=words.upper_first, e_able=hide_energy, amount=words.amount,
+        number=words.number, nutrient=words.nutrient_word,
     )  # fmt: skip
+    made.tests["known"] = words.known
     made.globals.update(
         VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
+        KIND=words.KIND,
     )  # fmt: skip
     return made
 

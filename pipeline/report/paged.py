@@ -33,7 +33,7 @@ from pipeline.report.todo import (
     answer_task,
     trivial,
 )
-from pipeline.report.view import headline, paged_href, review_row, view
+from pipeline.report.view import headline, paged_href, view
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
@@ -245,14 +245,7 @@ def _view(
             f" (select recipe_id from {at['findings']} where recipe_id is not null)",
         ),
         patterns=_patterns(con, at),
-        review=[
-            review_row(
-                {**r, "share": r["share"] if r["whole"] else 0.0},
-                [(r["title"], r["href"])],
-                r["more"],
-            )
-            for r in lines
-        ],
+        review=[{**r, "share": r["share"] if r["whole"] else 0.0} for r in lines],
         review_total=_one(con, f"select count(*) from {at['to_review']}"),
         problems=[_example(p) for p in problems[:MOST_PROBLEMS]],
         problem_total=sum(int(p["n"]) for p in problems),
@@ -334,15 +327,14 @@ def _todo(
 ) -> list[Group]:  # fmt: skip
     """The groups of the first recipes under counts of all; lines and problems of all."""
     made = {g.kind: g for g in groups}
-    out = []
-    fix, weigh = made.get("fix"), made.get("weigh")
-    if fix and fix.tasks:
-        n = counts["disagrees"]
-        tasks = fix.tasks[:MOST_TASKS]
-        out.append(
-            replace(fix, headline=f"Fix the numbers of {words.plural(n, 'recipe')}", tasks=tasks,
-                    more=n - len(tasks))
-        )  # fmt: skip
+    out: list[Group] = []
+
+    def of_all(kind: str, n: int, head: str) -> None:
+        if kind in made and (tasks := made[kind].tasks[:MOST_TASKS]):
+            headline = head.format(words.plural(n, "recipe"))
+            out.append(replace(made[kind], headline=headline, tasks=tasks, more=n - len(tasks)))
+
+    of_all("fix", counts["disagrees"], "Fix the numbers of {}")
     asked = [one for one in lines if not one["trivial_line"]]
     if asked or few:
         tasks = [
@@ -353,22 +345,13 @@ def _todo(
             for one in asked[:MOST_TASKS]
         ]  # fmt: skip
         out.append(answer_group(first, tasks, texts - few, few))
-    if weigh and weigh.tasks:
-        n = counts["uncertain"]
-        tasks = weigh.tasks[:MOST_TASKS]
-        head = f"Weigh or identify what leaves {words.plural(n, 'recipe')} uncertain"
-        out.append(replace(weigh, headline=head, tasks=tasks, more=n - len(tasks)))
+    of_all("weigh", counts["uncertain"], "Weigh or identify what leaves {} uncertain")
     errors = [p for p in problems if p["severity"] == "error"]
     if errors:
         n = sum(int(p["n"]) for p in errors)
-        out.append(
-            Group(
-                "correct",
-                f"Correct {words.plural(n, 'place')} that could not be read",
-                "What could not be read was left out of the run. One of each kind:",
-                [_correct(p) for p in errors[:MOST_TASKS]],
-            )
-        )
+        head = f"Correct {words.plural(n, 'place')} that could not be read"
+        how = "What could not be read was left out of the run. One of each kind:"
+        out.append(Group("correct", head, how, [_correct(p) for p in errors[:MOST_TASKS]]))
     return out
 
 
@@ -394,13 +377,15 @@ def _example(problem: Row) -> Row:
 def _review(con: duckdb.DuckDBPyConnection, at: Mapping[str, str]) -> tuple[list[Row], int, int]:
     """Lines to look at, how many distinct ones there are, and how many move no number.
 
-    The rows are those of ``todo.open_texts`` with title and page of the first recipe.
+    The rows are those of ``todo.open_texts`` with title and page of the first recipe, also as the
+    one of ``links``.
     """
     limits = {"most": MOST_LINES, "least_kcal": TRIVIAL_KCAL, "least_share": TRIVIAL_SHARE}
     rows = _rows(con, _filled("report_review", at), limits)
     for row in rows:
         row.update(open=row["open_kcal"], more=int(row["recipes"]) - 1)
         row.update(trivial_line=trivial(row), href=paged_href(int(row["n"]) + 1))
+        row.update(links=[(row["title"], row["href"])])
     return (rows, int(rows[0]["texts"]), int(rows[0]["trivial"])) if rows else ([], 0, 0)
 
 

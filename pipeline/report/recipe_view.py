@@ -27,6 +27,10 @@ if TYPE_CHECKING:
 
 #: Explanations less likely than this stay in explanations.csv, unless they are the first.
 LEAST_SHOWN = 0.02
+#: Tables of a result whose rows the page of a recipe shows.
+_TABLES = (
+    "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines", "problems",
+)  # fmt: skip
 #: A line that owns less of the doubt than this is not worth weighing.
 LEAST_DOUBT = 0.1
 
@@ -53,95 +57,66 @@ def recipes_shown(
         tasks: page of a recipe to what there is to do about its numbers.
     """
     ids = set(shown["recipe_id"])
-    names = (
-        "findings", "explanations", "checks", "corrected", "claims", "doubt", "lines", "problems",
-    )  # fmt: skip
-    group = {name: by_recipe(_of(getattr(result, name), ids)) for name in names}
+    tables = {name: by_recipe(_of(getattr(result, name), ids)) for name in _TABLES}
     facts_of = {r["recipe_id"]: r for r in records(_of(result.per_recipe, ids))}
     recipe_of = {r["recipe_id"]: r for r in records(_of(result.collection.recipe, ids))}
     runners = _runners(result, ids)
     several = len(tables_in_force(result.snapshot)) > 1
     out = []
     for row in records(shown):
-        recipe_id, href = row["recipe_id"], hrefs[row["recipe_id"]]
-        mine = {name: rows.get(recipe_id, []) for name, rows in group.items()}
+        recipe_id, href = str(row["recipe_id"]), hrefs[row["recipe_id"]]
+        mine = {name: rows.get(recipe_id, []) for name, rows in tables.items()}
+        facts, own = facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {})
         kcal = (r["kcal"] for r in mine["lines"] if known(r.get("kcal")))
         total_kcal = math.fsum(value for value in kcal if value > 0)
         lines = [
             _line(r, total_kcal, runners, several, said.get((recipe_id, int(r["line_no"])), ("", "")))
             for r in mine["lines"]
         ]  # fmt: skip
-        about = _about(row, facts_of.get(recipe_id, {}), recipe_of.get(recipe_id, {}))
-        judged = _judged(row, mine, result.settings.profile)
-        place: Row = {"href": href, "number": numbers[recipe_id], "task": tasks.get(href)}
-        out.append(SimpleNamespace(**place, **about, **judged, lines=lines))
+        more: Row = {
+            "title": row["title"] or recipe_id, "accepted": row.get("accepted", ""), "href": href,
+            "number": numbers[recipe_id], "task": tasks.get(href), "lines": lines,
+            "creator": own.get("creator", ""), "servings_how": own.get("servings_how", ""),
+            "where": _where(row["source"], own.get("source_line"), recipe_id),
+            "servings": _servings(facts.get("servings"), own), "weight": _weight(facts),
+            "saying": _saying(row["verdict"], mine["findings"]),
+            "gauges": [gauge(f, result.settings.profile) for f in mine["findings"]],
+            "publish": [_publish(p) for p in mine["corrected"]],
+            "explanations": [
+                e for e in mine["explanations"] if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
+            ],
+            "advice": [
+                d for d in mine["doubt"][:3] if d.get("advice") and d["share"] >= LEAST_DOUBT
+            ],
+        }  # fmt: skip
+        out.append(SimpleNamespace(**{**row, **mine, **more}))
     return out
 
 
-def _about(row: Row, facts: Row, own: Row) -> Row:
-    """What a recipe is called, where it stands, and what it makes."""
-    servings: Any = facts.get("servings")
-    return {
-        "recipe_id": row["recipe_id"],
-        "title": text_of(row["title"]) or row["recipe_id"],
-        "creator": text_of(own.get("creator")),
-        "where": _where(row["source"], own.get("source_line"), str(row["recipe_id"])),
-        "servings": words.servings_word(servings, text_of(own.get("serving_word")))
-        if known(servings)
-        else "servings not said",
-        "servings_how": text_of(own.get("servings_how")),
-        "weight": _weight(facts),
-        "coverage": percent(row["coverage"]),
-    }
-
-
-def _judged(row: Row, mine: dict[str, list[Row]], profile: str) -> Row:
-    """The verdict on a recipe, what explains it, and what follows."""
-    return {
-        "verdict": row["verdict"],
-        "word": words.verdict_word(row["verdict"]),
-        "accepted": text_of(row.get("accepted")),
-        "saying": _saying(row["verdict"], mine["findings"]),
-        "gauges": [gauge(f, profile) for f in mine["findings"]],
-        "explanations": [
-            _explanation(e)
-            for e in mine["explanations"]
-            if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
-        ],
-        "checks": [text_of(c.get("message")) for c in mine["checks"]],
-        "publish": [_publish(p) for p in mine["corrected"]],
-        "claims": [
-            {**c, "claim": text_of(c.get("claim")).replace("_", " ")} for c in mine["claims"]
-        ],
-        "advice": [
-            words.upper_first(text_of(d["advice"]))
-            for d in mine["doubt"][:3]
-            if d.get("advice") and d["share"] >= LEAST_DOUBT
-        ],
-        "problems": mine["problems"],
-    }
+def _servings(servings: Any, own: Row) -> str:
+    if not known(servings):
+        return "servings not said"
+    return words.servings_word(servings, text_of(own.get("serving_word")))
 
 
 def _saying(verdict: str, findings: list[Row]) -> str:
     """The verdict in a sentence that names the numbers."""
-    bad = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "disagrees"]
-    open_ = [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == "uncertain"]
-    sentences = words.SAYING
+    bad, open_ = (
+        [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == verdict]
+        for verdict in ("disagrees", "uncertain")
+    )
+    key, named = "open", words.listing(open_, 9).capitalize() or "A number"
     if not findings:
-        return sentences["nothing"]
-    if verdict == "not_judged":
-        return sentences["not_judged"]
-    if verdict == "agrees":
-        return (
-            sentences["agrees_open"].format(words.listing(open_)) if open_ else sentences["agrees"]
-        )
-    if bad:
-        return sentences["bad_one" if len(bad) == 1 else "bad"].format(
-            words.listing(bad, 9).capitalize()
-        )
-    if verdict == "disagrees":
-        return sentences["together"]
-    return sentences["open"].format(words.listing(open_, 9).capitalize() or "A number")
+        key = "nothing"
+    elif verdict == "not_judged":
+        key = "not_judged"
+    elif verdict == "agrees":
+        key, named = "agrees_open" if open_ else "agrees", words.listing(open_)
+    elif bad:
+        key, named = "bad_one" if len(bad) == 1 else "bad", words.listing(bad, 9).capitalize()
+    elif verdict == "disagrees":
+        key = "together"
+    return words.SAYING[key].format(named)
 
 
 def gauge(finding: Row, profile: str) -> SimpleNamespace:
@@ -167,10 +142,8 @@ def gauge(finding: Row, profile: str) -> SimpleNamespace:
 
     unit = unit_of(column)
     has_range = known(low) and known(high)
-    name, per = (
-        nutrient_word(column).capitalize(),
-        words.PER.get(str(finding.get("basis")), "as stated"),
-    )
+    name = nutrient_word(column).capitalize()
+    per = words.PER.get(str(finding.get("basis")), "as stated")
     stated_text, computed_text = amount(stated, column), amount(computed, column)
     range_text = f"between {number(low, unit)} and {amount(high, column)}" if has_range else ""
     allowed_text = _allowed_text(band, allowed, column)
@@ -223,16 +196,6 @@ def _ticks(start: float, end: float) -> list[float]:
     return []
 
 
-def _explanation(row: Row) -> SimpleNamespace:
-    """A slip that would give the stated numbers; ``sure``: "" where none was found that could be."""
-    probability = row["probability"] if known(row["probability"]) else 0.0
-    return SimpleNamespace(
-        name=words.KIND.get(row["kind"], text_of(row["kind"]).replace("_", " ")),
-        detail=text_of(row["detail"]),
-        sure="" if row["kind"] == "none_found" else percent(probability),
-    )
-
-
 PUBLISHED = (
     "kcal", "protein_g", "carbs_g", "fat_g", "fiber_g", "sugar_g", "satfat_g", "sodium_mg",
 )  # fmt: skip
@@ -240,76 +203,55 @@ PUBLISHED = (
 
 def _publish(row: Row) -> SimpleNamespace:
     """Numbers to publish on one basis; a cell is label, text with unit, column."""
+    named = [(c, nutrient_word(c).capitalize(), unit_of(c)) for c in PUBLISHED]
     cells = [
-        (nutrient_word(c).capitalize(), f"{text_of(row.get(c))} {unit_of(c)}", c)
-        for c in PUBLISHED
-        if text_of(row.get(c))
+        (label, f"{text} {unit}", column)
+        for column, label, unit in (*named, ("salt_g", "Salt", "g"))
+        if (text := text_of(row.get(column)))
     ]
-    if text_of(row.get("salt_g")):
-        cells.append(("Salt", f"{text_of(row['salt_g'])} g", "salt_g"))
     schema = text_of(row.get("schema_org"))
     with contextlib.suppress(ValueError):
         schema = json.dumps(json.loads(schema), ensure_ascii=False, indent=2)
+    energy = words.ENERGY_FROM.get(text_of(row.get("energy_from")), "")
+    notes = filter(None, (energy, *text_of(row.get("note")).split("; ")))
     return SimpleNamespace(
-        per=words.PER.get(text_of(row.get("basis")), ""),
-        caption=text_of(row.get("caption")),
-        schema_org=schema,
-        note=". ".join(
-            words.upper_first(n)
-            for n in (
-                words.ENERGY_FROM.get(text_of(row.get("energy_from")), ""),
-                *text_of(row.get("note")).split("; "),
-            )
-            if n
-        ),
-        cells=cells,
-    )
+        per=words.PER.get(text_of(row.get("basis")), ""), caption=text_of(row.get("caption")),
+        schema_org=schema, note=". ".join(map(words.upper_first, notes)), cells=cells,
+    )  # fmt: skip
 
 
 def _line(
     row: Row, total_kcal: float, runners: dict[str, list[str]], several: bool,
     said: tuple[str, str],
 ) -> SimpleNamespace:  # fmt: skip
-    """One ingredient line as it was counted.
+    """One ingredient line as it was counted: its row, with numbers in words.
 
     ``part_of``: number of the written line whose food this is, where that holds several;
     ``food_source``: the table it comes from, "" where only one is in use.
     """
-
-    def text(name: str) -> str:
-        return text_of(row.get(name))
-
-    kcal, low, high = (_figure(row.get(c)) for c in ("kcal", "grams_low", "grams_high"))
-    share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
-    heading = not row.get("names_food", True)
-    part_of: Any = row.get("part_of")
-    status, basis, food_id = text("status"), text("basis"), text("food_id")
-    spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
-    return SimpleNamespace(
-        line_no=int(row["line_no"]),
-        part_of=int(part_of) if known(part_of) else None,
-        text=text("text"),
-        heading=heading,
-        food=text("description") or ("" if heading else "no food found"),
-        food_id=food_id,
-        food_source=text("food_source") if several else "",
-        grams=words.grams(_figure(row.get("grams"))),
-        grams_range=f"{number(low)} to {words.grams(high)}" if spread else "",
-        basis=words.BASIS.get(basis, basis.replace("_", " ")),
-        weigh_reason=text("weigh_reason"),
-        sure="" if heading else words.sure(row.get("confidence"), status),
-        confidence=percent(row.get("confidence")) if food_id and not heading else "",
-        status=status,
-        reason=text("reason"),
-        kcal=amount(kcal, "kcal"),
-        share=None if share is None else round(100 * max(min(share, 1.0), 0.0), 1),
-        share_text=percent(share) if share is not None else "–",
-        note=words.ROLE.get(text("role"), ""),
-        others=words.listing(runners.get(text("text"), []) if status != "accepted" else [], 3),
-        anchor=line_anchor(int(row["line_no"])),
-        said=said[0],
-        said_anchor=said[1],
+    grams, kcal, low, high = (
+        _figure(row.get(c)) for c in ("grams", "kcal", "grams_low", "grams_high")
     )
+    share = kcal / total_kcal if known(kcal) and total_kcal > 0 else None
+    heading, status = not row.get("names_food", True), row["status"]
+    food_id, basis = row["food_id"], row["basis"]
+    spread = known(low) and known(high) and high - low >= 0.01 * max(high, 1e-9)
+    more: Row = {
+        "line_no": int(row["line_no"]), "anchor": line_anchor(int(row["line_no"])),
+        "part_of": int(row["part_of"]) if known(row.get("part_of")) else None, "heading": heading,
+        "food": row["description"] or ("" if heading else "no food found"),
+        "food_source": row.get("food_source", "") if several else "",
+        "grams": words.grams(grams),
+        "grams_range": f"{number(low)} to {words.grams(high)}" if spread else "",
+        "basis": words.BASIS.get(basis, basis.replace("_", " ")),
+        "sure": "" if heading else words.sure(row.get("confidence"), status),
+        "confidence": percent(row.get("confidence")) if food_id and not heading else "",
+        "kcal": amount(kcal, "kcal"), "share_text": percent(share),
+        "share": None if share is None else round(100 * max(min(share, 1.0), 0.0), 1),
+        "note": words.ROLE.get(row.get("role", ""), ""), "said": said[0], "said_anchor": said[1],
+        "others": words.listing(runners.get(row["text"], []) if status != "accepted" else [], 3),
+    }  # fmt: skip
+    return SimpleNamespace(**{**row, **more})
 
 
 def _runners(result: Result, ids: set[str]) -> dict[str, list[str]]:

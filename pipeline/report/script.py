@@ -175,15 +175,9 @@ def script_view(
         )  # fmt: skip
     counts = Counter(mark.kind for mark in merged)
     words = [m.span() for m in re.finditer(r"\S+", text)]
-    return ScriptView(
-        source,
-        text,
-        len(words),
-        _share(words, merged),
-        [(k, *SCRIPT_KIND[k], counts[k]) for k in SCRIPT_KIND if counts[k]],
-        merged,
-        paragraphs,
-    )
+    kinds = [(k, *SCRIPT_KIND[k], counts[k]) for k in SCRIPT_KIND if counts[k]]
+    share = _share(words, merged)
+    return ScriptView(source, text, len(words), share, kinds, merged, paragraphs)
 
 
 def line_texts(line: pd.DataFrame) -> dict[tuple[str, int], str]:
@@ -197,9 +191,8 @@ def short_time(seconds: float) -> str:
     """ "03:12", "1:03:12", "" for NaN."""
     if seconds != seconds:
         return ""
-    whole = int(seconds)
-    hours, rest = divmod(whole, 3600)
-    return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else f"{rest // 60:02}:{rest % 60:02}"
+    hours, rest = divmod(int(seconds), 3600)
+    return (f"{hours}:" if hours else "") + f"{rest // 60:02}:{rest % 60:02}"
 
 
 def mark_title(mark: Mark, titles: dict[str, str], texts: dict[tuple[str, int], str]) -> str:
@@ -230,11 +223,8 @@ def mark_title(mark: Mark, titles: dict[str, str], texts: dict[tuple[str, int], 
 def summary(shown: ScriptView) -> str:
     """The counts in a sentence."""
     counts = [plural(n, *_FORMS.get(k, (name,))) for k, name, _, n in shown.counts]
-    return (
-        f"{plural(shown.words, 'word')}: {', '.join(counts)}"
-        if counts
-        else "nothing was understood"
-    )
+    said = f"{plural(shown.words, 'word')}: {', '.join(counts)}"
+    return said if counts else "nothing was understood"
 
 
 def fold_alike(problems: pd.DataFrame, sources: Collection[str]) -> pd.DataFrame:
@@ -363,9 +353,7 @@ def _laid(
 
 def _nested(marks: Sequence[Mark], start: int, end: int) -> list[Node]:
     """Nodes of one paragraph: whatever reaches over the end of an outer one is cut there."""
-    ahead = [
-        (max(m.start, start), -min(m.end, end), _RANK[m.kind], m.number, m) for m in marks
-    ]  # fmt: skip
+    ahead = [(max(m.start, start), -min(m.end, end), _RANK[m.kind], m.number, m) for m in marks]
     heapq.heapify(ahead)
     roots: list[Node] = []
     stack: list[Node] = []

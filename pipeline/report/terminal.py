@@ -106,11 +106,7 @@ def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = No
     for text, one in rows:
         weight, chosen = one.weight, one.match
         digits = 1 if weight.grams is not None and weight.grams < 20 else 0
-        span = (
-            ""
-            if weight.low is None
-            else f"{figure(weight.low, digits)}–{figure(weight.high, digits)}"
-        )
+        span = "–".join(figure(v, digits) for v in (weight.low, weight.high) if v is not None)
         how = weight.reason or chosen.reason
         if one.parts or chosen.status != "accepted":
             how = f"{chosen.reason}; {weight.reason}"
@@ -235,12 +231,10 @@ def bases_lines(found: pd.DataFrame) -> list[str]:
     """What has to be made first, in plain lines."""
     out = []
     for row in found.to_dict("records"):
-        portions, batches = f"{row['portions']:.3g}", f"{row['batches']:.2g}"
-        if portions == "nan":
-            out.append(f"Make {batches} times the recipe of {row['title']}.")
-            continue
-        word = "portion" if portions == "1" else "portions"
-        out.append(f"Make {portions} {word} of {row['title']} first ({batches} times the recipe).")
+        portions, times = f"{row['portions']:.3g}", f"{row['batches']:.2g} times the recipe"
+        word, title = "portion" if portions == "1" else "portions", row["title"]
+        said = f"Make {portions} {word} of {title} first ({times})."
+        out.append(f"Make {times} of {title}." if portions == "nan" else said)
     return out
 
 

@@ -12,7 +12,7 @@ import os
 import shlex
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,7 +25,17 @@ from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import place_of
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
-from pipeline.report.words import PER, SLIP, amount, known, number, nutrient_word, plural, unit_of
+from pipeline.report.words import (
+    INSTEAD,
+    PER,
+    SLIP,
+    amount,
+    known,
+    number,
+    nutrient_word,
+    plural,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
@@ -196,8 +206,15 @@ class _Maker:
         for recipe_id, verdict in zip(ordered["recipe_id"], ordered["verdict"], strict=True):
             if recipe_id not in accepted:
                 self._of.setdefault(verdict, []).append(str(recipe_id))
-        self.energy = energy_of(result)
-        self.best = first_explanations(result)
+        energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
+        amounts = energy["amount"].astype(float)
+        self.energy = dict(zip(energy["recipe_id"].tolist(), amounts, strict=True))
+        found = result.explanations
+        first = (
+            found.loc[found["rank"] == 1, ["recipe_id", "kind", "line_no"]] if len(found) else found
+        )
+        #: The likeliest explanation of each recipe.
+        self.best = {str(row["recipe_id"]): row for row in records(first)}
 
     def of(self, verdict: str) -> list[str]:
         """Recipes of a verdict that are not accepted."""
@@ -279,17 +296,10 @@ class _Maker:
             rows = self.corrected.get(recipe_id, [])
             shown = next((c for c in rows if c["basis"] == basis), rows[0] if rows else {})
             why, other = self.reason(recipe_id)
-            tasks.append(
-                Task(
-                    self.title(recipe_id),
-                    self.hrefs.get(recipe_id, ""),
-                    str(shown.get("caption") or ""),
-                    "Copy the numbers",
-                    why,
-                    numbers=tuple(_number(f, shown) for f in off[:MOST_NUMBERS]),
-                    other=other,
-                )
-            )
+            href, caption = self.hrefs.get(recipe_id, ""), str(shown.get("caption") or "")
+            found = tuple(_number(f, shown) for f in off[:MOST_NUMBERS])
+            task = Task(self.title(recipe_id), href, caption, "Copy the numbers", why)
+            tasks.append(replace(task, numbers=found, other=other))
         command = shlex.join(
             ["steelyard", "verify", collection_path(self.result), "--write-corrected", "fixed"]
         )
@@ -442,32 +452,21 @@ def alternative(
         servings: of the recipe, NaN when not stated.
         whole_kcal: of the whole recipe as computed.
     """
-    kind = str(slip.get("kind", ""))
-    energy = next((f for f in findings if f["nutrient"] == "kcal" and known(f["stated"])), None)
+    words = INSTEAD.get(str(slip.get("kind", "")), "")
+    of_a_line = "{line}" in words
     if line is not None:
-        no = f"line {int(line['line_no'])}"
-        grams = line.get("grams", math.nan)
-        if kind == "line_left_out":
-            return f"if it is not in the dish, take {no} out"
-        if kind == "line_doubled" and known(grams):
-            return f"if you used it twice ({number(2 * grams)} g), fix {no}"
-        if kind == "raw_cooked_slip":
-            return f"if you weighed it {_other_state(line)}, say so on {no}"
-        if kind == "product_variant":
-            return f"if you used another product, name it on {no}"
+        no, grams = f"line {int(line['line_no'])}", line.get("grams", math.nan)
+        if of_a_line and (known(grams) or "{twice}" not in words):
+            return words.format(line=no, twice=number(2 * grams), state=_other_state(line))
         really = _really(line, findings, servings)
         return (
             f"if you really used {really}, fix {no}" if really else f"if {no} is wrong, correct it"
         )
-    if kind == "servings_slip" and energy and energy["stated"] > 0 and known(whole_kcal):
-        return f"if it makes {round(whole_kcal / energy['stated']):d}, change the servings"
-    return {
-        "per_100g_stated_as_serving": "if they are meant for 100 g, write “per 100 g” before them",
-        "kilojoules_as_kcal": "if kilojoules are meant, write kJ behind the number",
-        "sodium_unit_slip": "if salt or grams are meant, name them beside the number",
-        "net_carbs_stated": "if it is meant without fibre, write “net carbs”",
-        "none_found": "a line may be missing, or one too many",
-    }.get(kind, "")
+    energy = next((f for f in findings if f["nutrient"] == "kcal" and known(f["stated"])), None)
+    makes = energy["stated"] > 0 and known(whole_kcal) if energy else False
+    if of_a_line or ("{servings}" in words and not makes):
+        return ""
+    return words.format(servings=round(whole_kcal / energy["stated"]) if energy and makes else "")
 
 
 def _really(line: Row, findings: list[Row], servings: float) -> str:
@@ -513,18 +512,3 @@ def _range(finding: Row) -> tuple[str, str, str, str]:
         _name(finding), amount(finding["stated"], column),
         f"{number(low, unit_of(column))} to {amount(high, column)}", column,
     )  # fmt: skip
-
-
-def first_explanations(result: Result) -> dict[str, Row]:
-    """The likeliest explanation of each recipe."""
-    found = result.explanations
-    if found.empty:
-        return {}
-    rows = records(found.loc[found["rank"] == 1, ["recipe_id", "kind", "line_no"]])
-    return {str(r["recipe_id"]): r for r in rows}
-
-
-def energy_of(result: Result) -> dict[str, float]:
-    """kcal of each whole recipe as computed."""
-    rows = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-    return dict(zip(rows["recipe_id"].tolist(), rows["amount"].astype(float), strict=True))

@@ -23,7 +23,7 @@ from pipeline.report.script import (
     short_time,
 )
 from pipeline.report.todo import Group, Task, open_texts, to_do
-from pipeline.report.words import amount, known, number, percent, unit_of
+from pipeline.report.words import known, number, unit_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -147,12 +147,10 @@ def headline(counts: dict[str, int]) -> str:
     if not bad and not open_ and known_:
         rest = f"{good:,d} of {total:,d} agree" if good else "the others could not be judged"
         return f"No recipe waits for an answer: {known_:,d} accepted, {rest}"
+    if not bad and not open_ and good == 1:
+        return "The recipe states what its ingredients add up to"
     if not bad and not open_:
-        return (
-            "The recipe states what its ingredients add up to"
-            if good == 1
-            else f"All {good:,d} recipes that could be judged state what their ingredients add up to"
-        )
+        return f"All {good:,d} recipes that could be judged state what their ingredients add up to"
     if not bad:
         return f"No recipe disagrees with its ingredients; {open_:,d} of {total:,d} stay open"
     if total == 1:
@@ -216,26 +214,14 @@ def _folded(result: Result, scripts: list[tuple[str, ScriptView]]) -> pd.DataFra
 
 
 def _review(result: Result, titles: dict[str, str], hrefs: dict[str, str]) -> list[Row]:
-    """Lines to look at, equal texts together, by the energy that is really open; trivial ones last."""
-    out = []
-    for one in open_texts(result)[:MOST_REVIEW]:
-        links = [(titles.get(r, r), hrefs.get(r, "")) for r in one["recipes"]]
-        out.append(review_row(one, links[:3], max(len(links) - 3, 0)))
-    return out
-
-
-def review_row(one: Row, recipes: list[tuple[str, str]], more: int) -> Row:
-    """A text of ``todo.open_texts`` in the table of lines to look at, with some of its recipes."""
-    return {
-        "text": one["text"],
-        "food": one["food"] or "no food found",
-        "confidence": percent(one["confidence"]) if one["food_id"] else "",
-        "why": one["why"] or "",
-        "open_text": amount(one["open"], "kcal"),
-        "share_text": percent(one["share"]) if one["share"] else "",
-        "recipes": recipes,
-        "more": more,
-    }
+    """Rows of ``todo.open_texts`` with links to the first of their recipes; trivial ones last."""
+    return [
+        {
+            **one, "links": [(titles.get(r, r), hrefs.get(r, "")) for r in one["recipes"][:3]],
+            "more": max(len(one["recipes"]) - 3, 0),
+        }
+        for one in open_texts(result)[:MOST_REVIEW]
+    ]  # fmt: skip
 
 
 def _index(
@@ -243,10 +229,9 @@ def _index(
 ) -> list[SimpleNamespace]:
     """The list of all recipes; ``href``: a recipe's own page, "" when it has none.
 
-    A cell is column, stated, computed, verdict.
+    A row of the result's recipes. A cell is column, stated, computed, verdict.
     """
     found = {(f["recipe_id"], f["nutrient"]): f for f in records(result.findings)}
-    best = result.best_explanations()
     out = []
     for row in records(ordered):
         recipe_id = row["recipe_id"]
@@ -260,18 +245,7 @@ def _index(
             unit = unit_of(column)
             verdict = judged["verdict"] if judged else ""
             cells.append((column, number(stated, unit), number(computed, unit), verdict))
-        out.append(
-            SimpleNamespace(
-                href=hrefs.get(recipe_id, ""),
-                number=numbers[recipe_id],
-                title=text_of(row["title"]) or recipe_id,
-                where=text_of(row["source"]),
-                verdict=row["verdict"],
-                word=words.verdict_word(row["verdict"]),
-                coverage=percent(row["coverage"]),
-                cells=cells,
-                saying=text_of(best.get(recipe_id)),
-                accepted=text_of(row.get("accepted")),
-            )
-        )
+        more = {"title": row["title"] or recipe_id, "accepted": row.get("accepted", "")}
+        place = {"href": hrefs.get(recipe_id, ""), "number": numbers[recipe_id]}
+        out.append(SimpleNamespace(**{**row, **more, **place, "cells": cells}))
     return out

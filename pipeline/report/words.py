@@ -43,6 +43,8 @@ SLIP = _table("slip", "meaning")
 SLIP_ADVICE = {row["key"]: row["advice"] for row in _ROWS if row["table"] == "slip"}
 #: What a stated number refers to.
 PER = _table("per")
+#: What would have to be so for the stated number to be right, by the likeliest slip.
+INSTEAD = _table("instead")
 #: The verdict on a recipe in a sentence; {} are the numbers meant.
 SAYING = _table("saying")
 #: Whose energy the numbers to publish give; 4-4-9 of the macros shown need not match it.

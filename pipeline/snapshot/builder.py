@@ -84,13 +84,11 @@ def load_tables(
         taken = con.sql("select coalesce(max(food_no), 0) from food").fetchall()[0][0]
         set_variables(con, food_base=taken)  # a source numbers its foods from here on
         facts.append(source.load(con, place))
+        row = {k: v for k, v in asdict(facts[-1]).items() if k != "release_id"}
         con.execute(
             "insert into source values ($source, $preference, $title, $publisher, $release, "
             "$licence, $sha256, $url, $foods, $reference, $measures)",
-            {
-                "preference": place,
-                **{k: v for k, v in asdict(facts[-1]).items() if k != "release_id"},
-            },
+            {"preference": place, **row},
         )
     # A later source may have taken the place of an incomplete food of an earlier one.
     con.execute(
@@ -183,29 +181,15 @@ def _write_file(
     import duckdb
 
     spill = path.parent / "spill"
-    con = duckdb.connect(
-        str(path),
-        config={
-            "memory_limit": gate.MEMORY_LIMIT,
-            "temp_directory": str(spill),
-            "preserve_insertion_order": False,
-        },
-    )
+    limits = {"memory_limit": gate.MEMORY_LIMIT, "temp_directory": str(spill)}
+    con = duckdb.connect(str(path), config={**limits, "preserve_insertion_order": False})
     try:
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
         facts = load_tables(con, sources, tell)
+        first, answers = facts[0], ", ".join(f.source for f in facts if not f.reference)
+        row = [snapshot_id, answers, first.release, built_at.replace(tzinfo=None), first.sha256]
         con.execute(
-            "insert into snapshot values "
-            "($id, $source, $release, $built_at, $sha, $schema, $inputs)",
-            {
-                "id": snapshot_id,
-                "source": ", ".join(f.source for f in facts if not f.reference),
-                "release": facts[0].release,
-                "built_at": built_at.replace(tzinfo=None),
-                "sha": facts[0].sha256,
-                "schema": SCHEMA_VERSION,
-                "inputs": inputs,
-            },
+            "insert into snapshot values (?, ?, ?, ?, ?, ?, ?)", [*row, SCHEMA_VERSION, inputs]
         )
         con.execute("checkpoint")
     finally:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -17,17 +18,13 @@ if TYPE_CHECKING:
 #: Sources that are not profiled: millions of labels, named by their makers and found by those names.
 NOT_PROFILED = ("branded",)
 _COMPOSITION = ("water_g", "protein_g", "fat_g", "carbs_g", "sugar_g", "fiber_g", "sodium_mg")
-_LISTS = ("head", "kind", "part", "group", "also", "beside", "denied")
-_SETS = ("states", "derived", "treated")
-_PLAIN = (
-    "form", "medium", "drained", "salt_added", "sugar_added", "vitamins_added", "fat_added", "skin",
-    "bone", "lean_only", "maker", "brand", "origin",
-)  # fmt: skip
-_FLAGS = (
-    "drained", "salt_added", "sugar_added", "vitamins_added", "fat_added", "skin", "bone",
-    "lean_only",
-)  # fmt: skip
-_RANGES = ("fat_pct", "lean_pct", "cocoa_pct")
+#: Fields of a profile by their types; ``words`` are those of ``segments``.
+_TYPES = {f.name: f.type for f in fields(Profile) if f.name != "words"}
+_LISTS = [name for name, kind in _TYPES.items() if kind == "tuple[str, ...]"]
+_SETS = [name for name, kind in _TYPES.items() if kind == "frozenset[str]"]
+_FLAGS = [name for name, kind in _TYPES.items() if kind == "bool | None"]
+_PLAIN = [name for name, kind in _TYPES.items() if kind in ("str", "bool", "bool | None")]
+_RANGES = [name for name, kind in _TYPES.items() if kind == "Range | None"]
 
 
 def fill_profiles(con: duckdb.DuckDBPyConnection) -> None:
@@ -107,12 +104,9 @@ def load_profiles(
     Returns:
         food_id → profile; label foods of ``NOT_PROFILED`` sources are absent.
     """
-    names = [
-        *_LISTS, *_SETS, *_PLAIN, *(f"{r}_{end}" for r in _RANGES for end in ("low", "high")),
-        "segments", "langual",
-    ]  # fmt: skip
+    lists = [*_LISTS, *_SETS, "segments", "langual"]  # one text is read faster than a list
+    names = [*lists, *_PLAIN, *(f"{r}_{end}" for r in _RANGES for end in ("low", "high"))]
     where = "" if food_ids is None else " where food_id in (select unnest($wanted))"
-    lists = {*_LISTS, *_SETS, "segments", "langual"}  # one text is read faster than a list
     quoted = ", ".join(
         f"array_to_string(\"{name}\", ';')" if name in lists else f'"{name}"' for name in names
     )
@@ -125,9 +119,8 @@ def load_profiles(
 
 def _profile(row: dict[str, Any]) -> Profile:
     segments = tuple(tuple(text.split(" ")) for text in _split(row["segments"]))
-    facets: dict[str, set[str]] = {}
-    for code in _split(row["langual"]):
-        facets.setdefault(code[0], set()).add(code)
+    codes = _split(row["langual"])
+    facets = {c[0]: frozenset(d for d in codes if d[0] == c[0]) for c in codes}
     values: dict[str, Any] = {name: tuple(_split(row[name])) for name in _LISTS}
     values |= {name: frozenset(_split(row[name])) for name in _SETS}
     values |= {name: row[name] for name in _PLAIN}
@@ -135,7 +128,7 @@ def _profile(row: dict[str, Any]) -> Profile:
     return Profile(
         words=tuple(word for segment in segments for word in segment),
         segments=segments,
-        facets=MappingProxyType({letter: frozenset(codes) for letter, codes in facets.items()}),
+        facets=MappingProxyType(facets),
         **values,
     )
 

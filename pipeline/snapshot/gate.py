@@ -106,19 +106,15 @@ def _modules() -> tuple[Any, Any, Any]:
     later = {name: _Later(name) for name in _UNUSED if first and name not in sys.modules}
     sys.modules.update(later)
     try:
-        return _imported_modules()
+        import great_expectations as gx
+        import great_expectations.expectations as gxe
+        from great_expectations.expectations.metadata_types import FailureSeverity
+
+        return gx, gxe, FailureSeverity
     finally:
         for name, module in later.items():
             if sys.modules.get(name) is module:
                 del sys.modules[name]
-
-
-def _imported_modules() -> tuple[Any, Any, Any]:
-    import great_expectations as gx
-    import great_expectations.expectations as gxe
-    from great_expectations.expectations.metadata_types import FailureSeverity
-
-    return gx, gxe, FailureSeverity
 
 
 def warm_up() -> None:
@@ -342,12 +338,11 @@ def _drift_checks(
         nutrients = con.execute(sql("drift_nutrients"), {"one_in": one_in}).df()
     finally:
         con.execute("detach before")
-    checks: list[Check] = []
-    if len(sources):  # a source that is new has nothing to be held against
-        checks += gate.run(sources, suite("foods"), "source")
-    if len(nutrients):
-        checks += gate.run(nutrients, suite("drift"), "nutrient")
-    return checks
+    # a source that is new has nothing to be held against
+    tables = ((sources, "foods", "source"), (nutrients, "drift", "nutrient"))
+    return [
+        c for frame, name, key in tables if len(frame) for c in gate.run(frame, suite(name), key)
+    ]
 
 
 def expected_amounts() -> dict[str, int]:

@@ -16,15 +16,13 @@ from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Sr28
 
 
-def _usable(home: Path) -> homes.Manifest | None:
+def _usable(home: Path) -> Snapshot | None:
     """The live snapshot as ``current.json`` names it, unless it is broken, of another schema, or outdated."""
     pointer = homes.pointer(home)
-    if pointer.fault:
-        return None
-    found = homes.manifest(home, pointer.snapshot_id)
+    found = None if pointer.fault else homes.manifest(home, pointer.snapshot_id)
     if found is None or not _current(found, pinned=pointer.pinned):
         return None
-    return found
+    return homes.as_snapshot(home, found, notes=_standing_in(pointer))
 
 
 def _current(found: homes.Manifest, *, pinned: bool = False) -> bool:
@@ -55,13 +53,11 @@ def open_snapshot(home: Path | None = None, *, progress: Progress | None = None)
             damaged, the gate failed, or it is not known which tables are to answer (65).
     """
     place = homes.home_dir(home)
-    found = _usable(place)
-    if found is not None:
-        return homes.as_snapshot(place, found, notes=_standing_in(homes.pointer(place)))
+    if (found := _usable(place)) is not None:
+        return found
     with homes.locked(place, on_wait=lambda: progress and progress("waiting for another run", 0)):
-        found = _usable(place)  # another run may have built it while this one waited
-        if found is not None:
-            return homes.as_snapshot(place, found, notes=_standing_in(homes.pointer(place)))
+        if (found := _usable(place)) is not None:  # another run built it while this one waited
+            return found
         with homes.disk_faults(place):
             return _repaired(place, progress)
 
@@ -98,17 +94,22 @@ def _in_place_of(
     if source != "sr28" and other is None:
         raise _choose(place, f'the nutrient table "{lost}" cannot be used', why)
     aside = f", set aside as {homes.set_aside(place, folder)}" if folder.is_dir() else ""
+    made = _first_of([other] if other is not None else [], place, progress)
+    instead = "the embedded table was built again"
     if other is not None:
-        homes.point_to(place, other)
         instead = f"{other.snapshot_id}, the newest whole one of the same tables, is used"
-        made = homes.as_snapshot(place, other)
-    else:
-        instead = "the embedded table was built again"
-        made = build_embedded(place, progress)
     note = input_problem(
         "snapshot-broken/replaced", lost=lost, why=why, aside=aside, instead=instead
     )
     return replace(made, notes=(*notes, note))
+
+
+def _first_of(known: list[homes.Manifest], place: Path, progress: Progress | None) -> Snapshot:
+    """The first of some snapshots made live; where there is none, the embedded table built again."""
+    if not known:
+        return build_embedded(place, progress)
+    homes.point_to(place, known[0])
+    return homes.as_snapshot(place, known[0])
 
 
 def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snapshot:
@@ -120,12 +121,7 @@ def _without_pointer(place: Path, fault: str, progress: Progress | None) -> Snap
         raise _choose(
             place, "it is not known which nutrient table was live", f"{homes.POINTER}: {fault}"
         )
-    usable = [m for m in whole if _current(m)]
-    if usable:
-        homes.point_to(place, usable[0])
-        made = homes.as_snapshot(place, usable[0])
-    else:
-        made = build_embedded(place, progress)
+    made = _first_of([m for m in whole if _current(m)], place, progress)
     return replace(made, notes=(_pointer_unreadable(homes.Pointer(fault=fault)),) if fault else ())
 
 
@@ -147,12 +143,10 @@ def _standing_in(pointer: homes.Pointer) -> tuple[Problem, ...]:
         return ()
     return (
         input_problem(
-            "snapshot-stands-in",
-            snapshot_id=pointer.snapshot_id,
-            instead_of=pointer.instead_of,
+            "snapshot-stands-in", snapshot_id=pointer.snapshot_id, instead_of=pointer.instead_of,
             why=pointer.why,
         ),
-    )
+    )  # fmt: skip
 
 
 def build(
@@ -261,12 +255,8 @@ def named(snapshot_id: str, home: Path | None = None) -> Snapshot:
     if len(begun) == 1:
         return homes.as_snapshot(place, begun[0])
     ids = ", ".join(m.snapshot_id for m in (begun or known)) or "none"
-    raise failure(
-        "snapshot-unknown",
-        snapshot_id=snapshot_id,
-        which="these begin so" if begun else "published ones",
-        ids=ids,
-    )
+    which = "these begin so" if begun else "published ones"
+    raise failure("snapshot-unknown", snapshot_id=snapshot_id, which=which, ids=ids)
 
 
 def list_snapshots(home: Path | None = None) -> list[dict[str, Any]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
 from typing import TYPE_CHECKING, Any
 
 from pipeline.snapshot.measures import inner_volume, read_measure, unit_words
@@ -31,10 +32,8 @@ def fill_measures(con: duckdb.DuckDBPyConnection) -> None:
         if stated.unit not in known:
             unknown.append((text, counted))
         inside = inner_volume(stated)
-        read.append((
-            text, counted, stated.amount, stated.unit, stated.qualifier, stated.size,
-            inside and inside.amount, inside and inside.unit,
-        ))  # fmt: skip
+        within = (inside.amount, inside.unit) if inside is not None else (None, None)
+        read.append((text, counted, *astuple(stated), *within))
     columns = ["text", "counted", *_READ]
     con.register(
         "text_read",
@@ -62,8 +61,5 @@ def _by_name(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
     for text, counted, description in pairs:
         stated = read_measure(text, amount=1.0 if counted else None, description=description)
         if stated is not None:
-            rows.append((
-                text, counted, stated.amount, stated.unit, stated.qualifier, stated.size,
-                description,
-            ))  # fmt: skip
+            rows.append((text, counted, *astuple(stated), description))
     return rows

@@ -127,9 +127,7 @@ def read_measure(
     size, head_left = size_of(head.strip())
     unit, left = _unit_of(head_left.strip(), description, bare=bool(size))
     if not size:
-        size, left_after = size_of(left)
-        if size:
-            left = left_after
+        size, left = size_of(left)
     qualifier = ", ".join(part for part in (_tidy(left), _tidy(rest)) if part)
     if not size:
         size = size_of(qualifier)[0] or size_of(_tidy(rest))[0]

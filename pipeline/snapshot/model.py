@@ -55,11 +55,9 @@ class Snapshot:
         try:
             con = duckdb.connect(str(self.path), read_only=True)
         except duckdb.Error as fault:
+            said, of = str(fault).partition("\n")[0][:200], self.snapshot_id
             raise failure(
-                "snapshot-broken/open",
-                source=str(self.path),
-                snapshot_id=self.snapshot_id,
-                said=str(fault).partition("\n")[0][:200],
+                "snapshot-broken/open", source=str(self.path), snapshot_id=of, said=said
             ) from fault
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output
         return con

@@ -47,7 +47,9 @@ class SourceNames:
 
     def column(self, food_ids: Iterable[str | None]) -> list[str]:
         """Names for a column of ids, in order."""
-        return [self.of(food_id) for food_id in food_ids]
+        given = list(food_ids)
+        known = {food_id: self.of(food_id) for food_id in set(given)}
+        return [known[food_id] for food_id in given]
 
 
 def source_names(snapshot: Snapshot) -> SourceNames:

@@ -101,17 +101,12 @@ class Sr28:
         """Facts from the provenance file; ``sha256`` is over the sums of the stored files."""
         facts = self.provenance
         sums = "".join(file["sha256"] for file in facts["file"])
+        told = ("title", "publisher", "release", "release_id", "licence")
         return SourceFacts(
-            source="sr28",
-            title=facts["title"],
-            publisher=facts["publisher"],
-            release=facts["release"],
-            release_id=facts["release_id"],
-            licence=facts["licence"],
-            sha256=hashlib.sha256(sums.encode()).hexdigest(),
-            foods=int(facts["foods"]),
+            source="sr28", **{name: facts[name] for name in told},
+            sha256=hashlib.sha256(sums.encode()).hexdigest(), foods=int(facts["foods"]),
             reference=self.reference,
-        )
+        )  # fmt: skip
 
     def verify_files(self) -> None:
         """Compare the stored files with the sums in the provenance file.
@@ -135,19 +130,17 @@ class Sr28:
         """Load SR28; see ``sql/snapshot_sr28.sql``."""
         self.verify_files()
         folder = self._folder
-        set_variables(
-            con,
-            preference=preference,
-            reference=self.reference,
-            abbrev_path=str(folder / "ABBREV.txt.gz"),
-            food_des_path=str(folder / "FOOD_DES.txt.gz"),
-            weight_path=str(folder / "WEIGHT.csv.gz"),
-            food_groups_path=str(folder / "food_groups.csv"),
-            nutrients_path=str(folder / "nutrients.csv"),
+        files = (
+            "ABBREV.txt.gz",
+            "FOOD_DES.txt.gz",
+            "WEIGHT.csv.gz",
+            "food_groups.csv",
+            "nutrients.csv",
         )
-        run_script(con, "snapshot_food_des")
-        run_script(con, "snapshot_sr28")
-        run_script(con, "snapshot_amounts")
+        paths = {f"{name.partition('.')[0].lower()}_path": str(folder / name) for name in files}
+        set_variables(con, preference=preference, reference=self.reference, **paths)
+        for script in ("snapshot_food_des", "snapshot_sr28", "snapshot_amounts"):
+            run_script(con, script)
         foods = con.sql("select count(*) from food where source = 'sr28'").fetchall()[0][0]
         return replace(self.facts, foods=int(foods))
 

@@ -7,7 +7,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from pipeline.memory.decisions import Decision, change_decision
+from pipeline.memory.decisions import Decision
+from pipeline.memory.pantry import read_pantry_food
+from pipeline.web.file_changes import answer_changed, pantry_changed
 from pipeline.web.model import NO_FOOD, Answer, ChangedElsewhere, FileChange
 
 if TYPE_CHECKING:
@@ -89,24 +91,18 @@ class Answers:
             ValueError: a value is missing or no number.
             KeyError, ChangedElsewhere, SteelyardError, TimeoutError, OSError: see ``give``.
         """
-        from pipeline.memory.pantry import change_pantry_row, read_pantry_food
-
         with self._state.lock:
-            food = read_pantry_food(row)
+            read_pantry_food(row)  # before anything is written
             self._state.refresh()
             named = scope if self._parsed_name(key) else "line"
             if seen is not None and self.mark(key, named) != seen:
                 raise ChangedElsewhere(self._questions.answer_to(key, named))
-            before, after = change_pantry_row(
-                self._state.own.pantry_path, food.food_id, lambda _: row
-            )
-            pantry = FileChange(food.name, "pantry", before, after, food.food_id)
-            given = _Given(food.food_id, food.name)
+            pantry = pantry_changed(self._state.own.pantry_path, row)
+            given = _Given(pantry.food_id, pantry.text)
             scope, changes = self._write(key, given, scope, seen)
-            text = changes[0].text
-            said = _summary(text, scope, given)
-            summary = f"“{food.name}” is in your pantry; {said[0].lower()}{said[1:]}"
-            return self._settle(key, text, scope, summary, [pantry, *changes])
+            said = _summary(changes[0].text, scope, given)
+            summary = f"“{pantry.text}” is in your pantry; {said[0].lower()}{said[1:]}"
+            return self._settle(key, changes[0].text, scope, summary, [pantry, *changes])
 
     def accept(self, recipe_id: str, reason: str) -> Answer:
         """Accept the difference of a recipe as it stands.
@@ -127,9 +123,8 @@ class Answers:
                 pd.DataFrame([now.about]), pd.DataFrame(now.findings), recipe_id, reason
             )
             change = self._change(recipe_id, "recipe", lambda _: decision)
-            return self._accepted(
-                recipe_id, f"The difference of “{now.title}” is accepted", [change]
-            )
+            said = f"The difference of “{now.title}” is accepted"
+            return self._history.done(said, said, [change], [recipe_id], recipe_id=recipe_id)
 
     def judge_again(self, recipe_id: str) -> Answer:
         """Take back that the difference of a recipe is accepted; raises as ``accept``."""
@@ -140,13 +135,8 @@ class Answers:
             changes = [c for c in changes if c.before is not None]
             if not changes:
                 raise KeyError(recipe_id)
-            return self._accepted(recipe_id, f"“{title}” is judged again", changes)
-
-    def _accepted(self, recipe_id: str, summary: str, changes: list[FileChange]) -> Answer:
-        moved = self._state.moved_by([recipe_id], self._state.refresh)
-        return self._history.record(
-            Answer("", "", summary, summary, 0, tuple(changes), moved, recipe_id=recipe_id)
-        )
+            said = f"“{title}” is judged again"
+            return self._history.done(said, said, changes, [recipe_id], recipe_id=recipe_id)
 
     def _parsed_name(self, key: str) -> str:
         return self._state.lines.parsed[key].name
@@ -200,8 +190,7 @@ class Answers:
         ]  # fmt: skip
 
     def _change(self, text: str, scope: str, change: ChangeDecision) -> FileChange:
-        path = self._state.own.decisions_path
-        return FileChange(text, scope, *change_decision(path, text, scope, change))
+        return answer_changed(self._state.own.decisions_path, text, scope, change)
 
     def _settle(
         self, key: str, text: str, scope: str, summary: str, changes: list[FileChange]
@@ -209,12 +198,9 @@ class Answers:
         lines = self._state.lines
         keys = lines.same_name(key) if scope == "name" else [key]
         places = [place for k in keys for place in lines.places(k)]
-        here = [recipe_id for recipe_id, _ in lines.places(key)]  # judged before the others
-        recipes = list(dict.fromkeys([*here, *(recipe_id for recipe_id, _ in places)]))
-        moved = self._state.moved_by(recipes, self._state.refresh)
-        return self._history.record(
-            Answer("", key, text, summary, len(places), tuple(changes), moved)
-        )
+        # those of the line itself are judged before the others
+        recipes = list(dict.fromkeys(r for r, _ in [*lines.places(key), *places]))
+        return self._history.done(text, summary, changes, recipes, key=key, lines=len(places))
 
 
 def _mark(answer: Decision | None) -> str:

@@ -16,11 +16,8 @@ from starlette.responses import PlainTextResponse, Response
 from starlette.routing import Route
 
 from pipeline.web.guard import Guard, Pass
-from pipeline.web.habit_routes import HabitRoutes
-from pipeline.web.line_routes import FormHandler, LineRoutes
-from pipeline.web.recipe_routes import RecipeRoutes
 from pipeline.web.report_routes import ReportRoutes
-from pipeline.web.script_routes import ScriptRoutes
+from pipeline.web.routes import FormHandler, Routes
 from pipeline.web.view import View, static_file
 
 if TYPE_CHECKING:
@@ -56,34 +53,32 @@ def create_app(
     """
     reports = ReportRoutes(report)
     view = View(session, key, has_report=report is not None)
-    recipes, scripts, habits = RecipeRoutes(view), ScriptRoutes(view), HabitRoutes(view)
-    lines = LineRoutes(view, recipes, scripts, habits, start)
-
+    routes = Routes(view, start)
     pages: dict[str, Handler] = {
-        "/": lines.home,
-        "/line/{key}": lines.line,
-        "/line/{key}/foods": lines.foods,
-        "/recipe/{key}": recipes.recipe,
-        "/script/{key}": scripts.script,
-        "/habits": habits.habits,
+        "/": routes.home,
+        "/line/{key}": routes.line,
+        "/line/{key}/foods": routes.foods,
+        "/recipe/{key}": routes.recipe,
+        "/script/{key}": routes.script,
+        "/habits": routes.habits,
         "/report/{name:path}": reports.file,
-        "/since/{version:int}": lines.since,
+        "/since/{version:int}": routes.since,
         "/static/{name}": _static,
     }
     forms: dict[str, FormHandler] = {
-        "/line/{key}": lines.own_form(lines.answer),
-        "/line/{key}/pack": lines.own_form(lines.pack),
-        "/line/{key}/split": lines.own_form(lines.split),
-        "/undo": lines.undo,
-        "/recipe/{key}": recipes.change,
-        "/script/{key}": scripts.correct,
-        "/habit/{key}": habits.answer,
+        "/line/{key}": routes.own_form(routes.answer),
+        "/line/{key}/pack": routes.own_form(routes.pack),
+        "/line/{key}/split": routes.own_form(routes.split),
+        "/undo": routes.undo,
+        "/recipe/{key}": routes.change,
+        "/script/{key}": routes.correct,
+        "/habit/{key}": routes.settle,
     }
-    routes = [Route(path, _timed(session, page)) for path, page in pages.items()]
+    addresses = [Route(path, _timed(session, page)) for path, page in pages.items()]
     for path, act in forms.items():
-        routes.append(Route(path, _form(key, _timed(session, act)), methods=["POST"]))
+        addresses.append(Route(path, _form(key, _timed(session, act)), methods=["POST"]))
     handlers: dict[Any, Any] = {HTTPException: _not_there, Exception: _own_fault}
-    return Guard(Starlette(routes=routes, exception_handlers=handlers), key)
+    return Guard(Starlette(routes=addresses, exception_handlers=handlers), key)
 
 
 def _timed(session: ReviewSession, handler: Callable[..., Response]) -> Callable[..., Response]:

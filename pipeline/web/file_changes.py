@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
-import hashlib
+from collections.abc import Callable
 from pathlib import Path
 
 from pipeline.memory.conventions import restore_settings
 from pipeline.memory.decisions import Decision, change_decision
+from pipeline.memory.pantry import change_pantry_row, read_pantry_food
 from pipeline.web.model import ChangedElsewhere, FileChange
 
 #: Text of each file that a correction made, as it was made first.
 Made = dict[Path, str]
+
+
+def answer_changed(
+    path: Path, text: str, scope: str, change: Callable[[Decision | None], Decision | None]
+) -> FileChange:
+    """Replace an answer in ``decisions.csv``; see ``change_decision``."""
+    return FileChange(text, scope, *change_decision(path, text, scope, change))
+
+
+def pantry_changed(path: Path, row: dict[str, str]) -> FileChange:
+    """Put a food into the pantry, named as the change; raises as ``read_pantry_food``."""
+    food = read_pantry_food(row)
+    changed = change_pantry_row(path, food.food_id, lambda _: row)
+    return FileChange(food.name, "pantry", *changed, food.food_id)
 
 
 def read_decoded(path: Path) -> str:
@@ -29,11 +44,6 @@ def read_exactly(path: Path) -> str:
         return data.decode("utf-8")
     except UnicodeDecodeError:
         return read_decoded(path)
-
-
-def fingerprint(text: str) -> str:
-    """Short, and another one for another text."""
-    return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()[:16]
 
 
 def write_file(path: Path, before: str, after: str) -> None:
@@ -59,7 +69,6 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
         ChangedElsewhere: what it wrote was changed since; the file is left as it is.
         SteelyardError, TimeoutError, OSError: the file could not be written.
     """
-    from pipeline.memory.pantry import change_pantry_row
 
     def row_before(row: object) -> object:
         if _without_empty(row) != _without_empty(change.after):

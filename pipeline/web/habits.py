@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 from pipeline.habits import confirm
 from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
-from pipeline.memory.decisions import Decision, change_decision
+from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_TAG
 from pipeline.settings import FILE_NAME
+from pipeline.web.file_changes import answer_changed, pantry_changed
 from pipeline.web.model import Answer, FileChange, recipe_key
 
 if TYPE_CHECKING:
@@ -123,9 +124,8 @@ def answer(
         moved = state.moved_by(ids, write)
         state.drop_habit(str(row["key"]))
         phrase = str(row["phrase"])
-        return session.history.record(
-            Answer("", "", phrase, made.said, len(texts), tuple(changes), moved, habit=row)
-        )
+        answer = Answer(phrase, made.said, tuple(changes), moved, lines=len(texts), habit=row)
+        return session.history.record(answer)
 
 
 def one_creator(state: ReviewState) -> bool:
@@ -176,20 +176,14 @@ def _food_values(state: ReviewState, food_id: str) -> dict[str, float]:
 
 def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
     from pipeline.memory.conventions import save_convention
-    from pipeline.memory.pantry import change_pantry_row, read_pantry_food
 
-    out = []
-    if made.row:
-        food = read_pantry_food(made.row)
-        before, after = change_pantry_row(state.own.pantry_path, food.food_id, lambda _: made.row)
-        out.append(FileChange(food.name, "pantry", before, after, food.food_id))
+    out = [pantry_changed(state.own.pantry_path, made.row)] if made.row else []
     for one in made.decisions:
 
         def new(old: Decision | None, one: Decision = one) -> Decision:
             return one if old is None else replace(one, grams=old.grams)
 
-        was, now = change_decision(state.own.decisions_path, one.text, one.applies_to, new)
-        out.append(FileChange(one.text, one.applies_to, was, now))
+        out.append(answer_changed(state.own.decisions_path, one.text, one.applies_to, new))
     for name, value in made.settings.items():
         path = state.root / FILE_NAME
         was_text, now_text = save_convention(path, name, value, made.creator)

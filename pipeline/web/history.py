@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from pipeline.memory.decisions import change_decision, same_text
+from pipeline.memory.decisions import same_text
 from pipeline.web import file_changes
 from pipeline.web.model import Answer, ChangedElsewhere, FileChange, RecipeChange, line_key
 
@@ -44,6 +44,14 @@ class History:
             kept = replace(answer, answer_id=str(self._count), pending=len(self._state.pending))
             self._answers = [*self._answers[-KEEP_ANSWERS + 1 :], kept]
             return kept
+
+    def done(
+        self, text: str, summary: str, changes: Iterable[FileChange], recipes: Iterable[str],
+        *, now: bool = False, **more: Any,
+    ) -> Answer:  # fmt: skip
+        """Keep an answer that was written, with what it moved of some recipes; ``more`` of it."""
+        moved = self._state.moved_by(recipes, lambda: self._state.refresh(now=now))
+        return self.record(Answer(text, summary, tuple(changes), moved, **more))
 
     def take_back(self, answer_id: str) -> Answer:
         """Put the files back to where they stood before an answer of this session.
@@ -104,12 +112,13 @@ class History:
                     return self.take_back(answer.answer_id)
             keys = state.lines.about(scope, text)
             recipes = state.lines.recipes(keys)
-            before, after = change_decision(state.own.decisions_path, text, scope, lambda _: None)
-            if before is None:
+            path = state.own.decisions_path
+            change = file_changes.answer_changed(path, text, scope, lambda _: None)
+            if change.before is None:
                 raise KeyError(text)
             moved = state.moved_by(recipes, state.refresh)
-            return Answer(
-                "", keys[0] if keys else line_key(text), text,
-                f"Taken back: the answer about “{text}”", len(recipes),
-                (FileChange(text, scope, before, after),), moved,
-            )  # fmt: skip
+            key, said = (
+                keys[0] if keys else line_key(text),
+                f"Taken back: the answer about “{text}”",
+            )
+            return Answer(text, said, (change,), moved, key, len(recipes))

@@ -111,30 +111,30 @@ class Answer:
     """One answer of this session, as it can be taken back.
 
     Attributes:
-        answer_id: its number in this session.
-        key: of the line text it was given on, "" for an answer about something else.
         text: what it is about.
         summary: what it did, a sentence without its stop.
-        lines: how many lines it settles.
         changes: of files.
         moved: recipes whose numbers it moved.
+        key: of the line text it was given on, "" for an answer about something else.
+        lines: how many lines it settles.
         script: key of the script it corrects.
         recipe_id: of the recipe whose file it changed, or whose difference it accepts.
         pending: recipes it touches that are still being judged.
         habit: the row of the habit it answers.
+        answer_id: its number in this session.
     """
 
-    answer_id: str
-    key: str
     text: str
     summary: str
-    lines: int
     changes: tuple[FileChange, ...]
     moved: tuple[RecipeChange, ...] = ()
+    key: str = ""
+    lines: int = 0
     script: str = ""
     recipe_id: str = ""
     pending: int = 0
     habit: dict[str, Any] | None = None
+    answer_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -179,11 +179,8 @@ class Panel:
         self.query = ""
         self.found: list[Choice] | None = None
         self.pack: Pack | None = None
-        self.grams_typed, self.grams_fault, self.split_fault = (
-            _figure(self.now.get("grams")),
-            "",
-            "",
-        )
+        self.grams_typed, self.grams_fault = _figure(self.now.get("grams")), ""
+        self.split_fault = ""
 
 
 _AND = re.compile(r"\s+(?:and|with|plus|&|und|mit)\s+|\s*[+/]\s*", re.I)
@@ -245,26 +242,19 @@ def found(session: ReviewSession, key: str, words: str) -> list[Choice]:
 def _numbers(now: RecipeNow) -> list[SimpleNamespace]:
     """Stated beside computed, the macros first and always."""
 
-    def row(column: str, verdict: str, per: str, **values: float | None) -> SimpleNamespace:
-        return SimpleNamespace(
-            label=nutrient_word(column), column=column, verdict=verdict, per=per, **values
-        )
-
-    sides = ("stated", "computed", "low", "high")
-    rows = [
-        row(
-            f["nutrient"],
-            f["verdict"],
-            PER.get(str(f.get("basis")), ""),
-            **{s: f[s] for s in sides},
-        )
-        for f in now.findings
-    ]
-    stated = {row.column for row in rows}
+    found = list(now.findings)
+    stated = {f["nutrient"] for f in found}
+    none = {**dict.fromkeys(("stated", "low", "high")), "verdict": "", "basis": "per_serving"}
     for c in MACROS:
         if c not in stated and not (c == "carbs_g" and NET_CARBS in stated):
-            values = {**dict.fromkeys(sides), "computed": now.about.get(f"{c}_computed")}
-            rows.append(row(c, "", PER["per_serving"], **values))
+            found.append({**none, "nutrient": c, "computed": now.about.get(f"{c}_computed")})
+    rows = [
+        SimpleNamespace(
+            **f, label=nutrient_word(f["nutrient"]), column=f["nutrient"],
+            per=PER.get(str(f.get("basis")), ""),
+        )
+        for f in found
+    ]  # fmt: skip
     order = [*MACROS, NET_CARBS, *BY_COLUMN]
     return sorted(rows, key=lambda r: order.index(r.column) if r.column in order else len(order))
 
@@ -290,24 +280,17 @@ def _lines(session: ReviewSession, recipe_id: str) -> list[dict[str, Any]]:
     from pipeline.web.scripts import said_at
 
     now = session.state.recipes[recipe_id]
-    doubt = {int(row["line_no"]): row for row in now.doubt}
+    doubt = {int(row["line_no"]): row["share"] for row in now.doubt}
     energy = sum(row["kcal"] or 0.0 for row in now.lines)
     said = said_at(session.state, recipe_id)
-    return [
-        {
-            "key": line_key(row["text"]),
-            "text": row["text"],
-            "food": row["description"] or "",
-            "status": _line_status(row, int(row["line_no"]) in now.asks),
-            "grams": row["grams"],
-            "kcal": row["kcal"],
-            "share": row["kcal"] / energy if row["kcal"] is not None and energy > 0 else None,
-            "asks": int(row["line_no"]) in now.asks,
-            "doubt": doubt.get(int(row["line_no"]), {}).get("share") or 0.0,
-            "said": said.get(int(row["line_no"])),
-        }
-        for row in now.lines
-    ]
+    out = []
+    for row, no in ((row, int(row["line_no"])) for row in now.lines):
+        share = row["kcal"] / energy if row["kcal"] is not None and energy > 0 else None
+        asks, key = no in now.asks, line_key(row["text"])
+        told = {"key": key, "food": row["description"] or "", "status": _line_status(row, asks)}
+        of = {"share": share, "asks": asks, "doubt": doubt.get(no) or 0.0, "said": said.get(no)}
+        out.append({**row, **told, **of})
+    return out
 
 
 def _line_status(row: dict[str, Any], asks: bool) -> str:

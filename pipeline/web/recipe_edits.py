@@ -68,9 +68,5 @@ class RecipeEdits:
             self._history.undo(reversed(made))
             raise
         recipes = list(dict.fromkeys(of for of, _ in changes))
-        moved = self._state.moved_by(recipes, lambda: self._state.refresh(now=True))
-        return self._history.record(
-            Answer(
-                "", key, summary, summary, len(changes), tuple(made), moved, recipe_id=recipes[0]
-            )
-        )
+        about = {"key": key, "lines": len(changes), "recipe_id": recipes[0]}
+        return self._history.done(summary, summary, made, recipes, now=True, **about)

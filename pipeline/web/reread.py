@@ -31,8 +31,8 @@ def with_files_read_again(
     Returns:
         The collection, and the recipe_ids whose lines, numbers or servings are not the same. None
         when more than these files has to be read: one of them is no recipe file known before, or
-        belongs to a spoken script, or its recipes are no longer the same ones by id, title and
-        creator, which other recipes may refer to.
+        belongs to a spoken script, or numbers of its recipes stand elsewhere, or its recipes are no
+        longer the same ones by id, title and creator, which other recipes may refer to.
     """
     from pipeline.intake.building import Building
     from pipeline.intake.files import SourceFile
@@ -41,8 +41,9 @@ def with_files_read_again(
 
     sources = {source: path for source, path in collection.files.items() if path in paths}
     spoken = set(collection.scripts["source"])
+    apart = spoken | collection.together
     if set(sources.values()) != paths or any(
-        s in spoken or s.removesuffix(ENDING) in spoken for s in sources
+        s in apart or s.removesuffix(ENDING) in apart for s in sources
     ):
         return None
     changed: set[str] = set()
@@ -85,21 +86,16 @@ def _same_recipes(old: pd.DataFrame, new: pd.DataFrame) -> bool:
 
 
 def _changed(old: Frames, new: Frames) -> set[str]:
-    found: set[str] = set()
-    for name in old:
-        was, now = _by_recipe(old[name]), _by_recipe(new[name])
-        found |= {r for r in was.keys() | now.keys() if was.get(r) != now.get(r)}
-    return found
+    return {str(row[0]) for name in old for row in _rows(old[name]) ^ _rows(new[name])}
 
 
-def _by_recipe(frame: pd.DataFrame) -> dict[str, list[tuple[Any, ...]]]:
-    rows: dict[str, list[tuple[Any, ...]]] = {}
+def _rows(frame: pd.DataFrame) -> set[tuple[Any, ...]]:
+    """Rows, each with its recipe and its place in it before it."""
     kept = frame.drop(columns="source_line", errors="ignore")  # no number depends on it
-    at = list(kept.columns).index("recipe_id")
+    place = kept.groupby("recipe_id").cumcount()
     # missing numbers differ from themselves, their text does not
-    for row in kept.astype("object").fillna("").itertuples(index=False, name=None):
-        rows.setdefault(str(row[at]), []).append(row)
-    return rows
+    rows = kept.astype("object").fillna("").itertuples(index=False, name=None)
+    return set(zip(kept["recipe_id"], place, rows, strict=True))
 
 
 def _with_rows(

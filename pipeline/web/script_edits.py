@@ -8,8 +8,16 @@ from typing import TYPE_CHECKING
 
 from pipeline.problems import failure
 from pipeline.report.frames import records
-from pipeline.web.file_changes import fingerprint, read_decoded
-from pipeline.web.model import Answer, ChangedElsewhere, FileChange, RecipeChange, Script, line_key
+from pipeline.web.file_changes import read_decoded
+from pipeline.web.model import (
+    Answer,
+    ChangedElsewhere,
+    FileChange,
+    RecipeChange,
+    Script,
+    line_key,
+    recipe_key,
+)
 
 if TYPE_CHECKING:
     from pipeline.intake.spoken.cards import WrittenRecipe
@@ -116,9 +124,8 @@ class ScriptEdits:
     ) -> Answer:  # fmt: skip
         change = FileChange(script.source, "cards", before, after, path=script.cards_path)
         moved = self._refresh(script.key, recipes)
-        return self._history.record(
-            Answer("", "", script.source, summary, 0, (change,), moved, script=script.key)
-        )
+        answer = Answer(script.source, summary, (change,), moved, script=script.key)
+        return self._history.record(answer)
 
     def _refresh(self, key: str, named: Iterable[str] = ()) -> tuple[RecipeChange, ...]:
         """Look at the files again and say which recipes moved.
@@ -165,26 +172,21 @@ class ScriptEdits:
         name = source + script_cards.ENDING
         recipe = collection.recipe
         written = name in collection.files and bool((recipe["source"] == name).any())
-        mine = recipe[recipe["source"] == (name if written else source)]
+        rows = recipe[recipe["source"] == (name if written else source)]
         text = read_decoded(file) if written else write_out(collection, source)
         cards = CardEditor(text)
-        ids = [str(r) for r in mine["recipe_id"]]
+        ids = [str(r) for r in rows["recipe_id"]]
         if written:
-            by_position = dict(zip(mine["position"], ids, strict=True))
+            by_position = dict(zip(rows["position"], ids, strict=True))
             places = [by_position.get(card.position, "") for card in cards.recipes]
         else:
             places = ids if len(ids) == len(cards.recipes) else []
         marks, scripts = collection.script_marks, collection.scripts
         words = str(scripts.loc[scripts["source"] == source, "text"].iloc[0])
-        stands = f"{script_cards.words_key(words)}.{fingerprint(text) if written else '-'}"
-        return Script(
-            key,
-            source,
-            words,
-            records(marks[marks["source"] == source], None),
-            cards, file, written, stands, places,
-            [self._line_nos(r, card) for r, card in zip(places, cards.recipes, strict=False)],
-        )  # fmt: skip
+        stands = f"{script_cards.words_key(words)}.{recipe_key(text) if written else '-'}"
+        lines = [self._line_nos(r, card) for r, card in zip(places, cards.recipes, strict=False)]
+        mine = records(marks[marks["source"] == source], None)
+        return Script(key, source, words, mine, cards, file, written, stands, places, lines)
 
     def _line_nos(self, recipe_id: str, card: WrittenRecipe) -> list[int | None]:
         """The line_no of each line of a card: the lines of its recipe in order, headings between."""

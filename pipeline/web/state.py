@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.lines import split_lines
 from pipeline.problems import Problem, SteelyardError, failure
 from pipeline.reading import load_tools, parts_as_read, read_lines
+from pipeline.safe_files import stamp
 from pipeline.web.idle import IdleWorker
 from pipeline.web.line_index import LineIndex
 from pipeline.web.model import Reading, RecipeChange, recipe_key
@@ -204,7 +205,7 @@ class ReviewState:
                     self._stamps = stamps
                     if not self._read_again(changed):
                         self._load()
-            if (_stamp(self.own.decisions_path), _stamp(self.own.pantry_path)) != self.own.stamps:
+            if (stamp(self.own.decisions_path), stamp(self.own.pantry_path)) != self.own.stamps:
                 found = True
                 self._take_up_answers()
             return found
@@ -218,7 +219,7 @@ class ReviewState:
         from pipeline.settings import FILE_NAME
 
         files = self.collection.files.values()
-        stamps = {path: _stamp(path) for path in {*files, self.root / FILE_NAME}}
+        stamps = {path: stamp(path) for path in {*files, self.root / FILE_NAME}}
         own = {self.own.decisions_path.name, self.own.pantry_path.name}
         for folder in {p.parent for p in files} | {self.root}:
             try:  # names only: our own writing touches times
@@ -360,9 +361,8 @@ class ReviewState:
                 for r, now in self.recipes.items()
                 if r in before and (before[r] != (now.verdict, now.kcal) or r in shown)
             ]
-        return tuple(
-            sorted(moved, key=lambda m: (m.was == m.now, m.recipe_id not in shown, m.title))
-        )
+        moved.sort(key=lambda m: (m.was == m.now, m.recipe_id not in shown, m.title))
+        return tuple(moved)
 
     #: Recipes to judge first: those that ``moved_by`` names.
     _first: Sequence[str] = ()
@@ -409,7 +409,7 @@ def read_own_files(collection: Collection, settings: Settings) -> OwnFiles:
 
     decisions = collection.root / (settings.decisions or "decisions.csv")
     pantry = collection.root / (settings.pantry or "pantry.csv")
-    stamps = _stamp(decisions), _stamp(pantry)
+    stamps = stamp(decisions), stamp(pantry)
     answers, first = load_decisions(decisions)
     foods, second = load_pantry(pantry)
     return OwnFiles(decisions, pantry, answers, foods, [*first, *second], stamps)
@@ -430,11 +430,3 @@ def _read_line_again(recipe: RecipeNow, line_no: int, reading: Reading) -> None:
     recipe.asks.pop(line_no, None)
     if reading.asks:
         recipe.asks[line_no] = {**row, "why": match.reason}
-
-
-def _stamp(path: Path) -> Stamp:
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_mtime_ns, found.st_size, found.st_ino

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from pipeline.lines.model import Measure
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, figure
+from pipeline.weigh.packages import drained_beside
 from pipeline.weigh.stated import weigh_measure
 from pipeline.weigh.volume import METRIC_VOLUMES
 from pipeline.weigh.ways import one_unit
@@ -22,6 +23,8 @@ FAR_APART = 3.0
 PIECE_DISAGREES = 2.5
 #: How much nearer, in logs, the weight of each must be than that of all, to be asked.
 _NEARER = 0.35
+#: What is cut into pieces is cut into lighter ones (common practice).
+_PIECE_G = 500.0
 #: Weights go first, then stated contents, metric volumes, other volumes, and these kinds.
 _RANK = {"package": 4, "count": 5, "trade": 6, "length": 7, "share": 8}
 
@@ -93,18 +96,33 @@ def _content_of(case: Case, counted: Measure, weight: Measure) -> Measure | None
     piece less than half of what its kind weighs. None: the weight stands alone.
     """
     net = "net_weight" in case.parsed.flags  # "1 x 400 g tin chickpeas (240 g drained)"
-    if counted.each is not None and not net:
-        return counted
     total = case.kitchen.units.grams.get(weight.unit, 0.0) * weight.amount
+    if counted.each is not None:
+        left = drained_beside(case, counted, weight, total)
+        if left is not None and (counted.amount != 1 or not net):
+            return left
+        if not net:
+            return counted
     if counted.kind == "package":
         if weight.of_text[0] < counted.of_text[0]:  # "530 g beans (about 2 cans)": of them all
-            return replace(counted, each=weight, amount=1.0, low=1.0, high=1.0)
+            n = counted.amount if counted.amount > 0 else 1.0
+            low, high = weight.low / n, weight.high / n
+            each = replace(weight, amount=weight.amount / n, low=low, high=high)
+            return replace(counted, each=each, amount=n, low=n, high=n)
         return replace(counted, each=weight)
-    if counted.amount >= 2:
+    behind = counted.of_text[0] > weight.of_text[0]
+    if counted.amount >= 2 and not behind and not _too_heavy(case, total):
         one = one_unit(case, counted.unit, counted.size)
         if one is not None and total and total / counted.amount < 0.5 * one.low:
             return replace(counted, each=weight, of_text=weight.of_text)
     return None
+
+
+def _too_heavy(case: Case, grams: float) -> bool:
+    """ "8 pieces chicken (900 g)": a weight that none of some pieces has, for none is a whole one."""
+    parsed = case.parsed
+    cut_up = "piece_written" in parsed.flags or parsed.name.endswith(" piece")
+    return cut_up and grams > _PIECE_G
 
 
 def _maybe_each(case: Case, counted: Measure, chosen: Chosen) -> Chosen:
@@ -114,7 +132,9 @@ def _maybe_each(case: Case, counted: Measure, chosen: Chosen) -> Chosen:
     total = case.kitchen.units.grams.get(weight.unit, 0.0) * weight.amount
     if found is None or one is None or not one.grams or counted.amount < 2 or not total:
         return chosen
-    if case.parsed.remarks.each_or_all(weight):
+    if counted.of_text[0] > weight.of_text[0] or case.parsed.remarks.each_or_all(weight):
+        return chosen
+    if _too_heavy(case, total):
         return chosen
     as_each = abs(math.log(total / one.grams))
     if as_each + _NEARER > abs(math.log(total / counted.amount / one.grams)):

@@ -30,7 +30,7 @@ class Estimate(NamedTuple):
         )
 
     def left(self, row: MeasureRow, how: str) -> Estimate:
-        """What is left of a package once drained or squeezed."""
+        """What is left of a package once drained."""
         why = f"{self.why}, {row.value * 100:.0f} % left once {how} [{row.cited}]"
         return self.times(row, "package", why)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import NamedTuple
 
 from pipeline.lines.model import Measure
 from pipeline.lines.vocabulary import UNITS
@@ -18,10 +19,8 @@ from pipeline.weigh.words import size_factor
 #: Packages whose food lies in liquid.
 _TINS = ("tin", "jar")
 _POURED = frozenset(("drained", "rinsed"))
-#: States of what water may be squeezed out of.
-_WET = frozenset(("thawed", "frozen", "drained"))
 #: Grams of the usual tins with their liquid, and how near to one a weight has to be to be a tin's.
-_TIN_G, _NEAR_TIN_G = (400, 410, 425, 439, 800), 6
+_TIN_G, _NEAR_TIN_G = (400, 410, 425, 439, 540, 800), 6
 
 
 def is_package(unit: str) -> bool:
@@ -89,13 +88,18 @@ def drained_share(case: Case, unit: str) -> MeasureRow | None:
     return None
 
 
+def _share_left(case: Case, unit: str) -> MeasureRow | None:
+    """What is left of a package whose weight is said of what is left, too."""
+    return drained_share(case, unit) or (
+        _drained(case) if "net_weight" in case.parsed.flags else None
+    )
+
+
 def poured_off(case: Case, measure: Measure, grams: float) -> MeasureRow | None:
     """Share left of a weight without a tin that can only be a tin's: "400 g canned beans, drained"."""
     parsed, states = case.parsed, case.parsed.states
     if "net_weight" in parsed.flags:
         return None
-    if not _WET.isdisjoint(states) and parsed.remarks.says("squeezed"):
-        return case.kitchen.tables.squeezed.best(case.bag)
     of_a_tin = "canned" in states and any(abs(grams - size) < _NEAR_TIN_G for size in _TIN_G)
     if of_a_tin and _POURED & states and not parsed.remarks.drained_before(measure):
         return _drained(case)
@@ -112,82 +116,132 @@ def _drained(case: Case) -> MeasureRow | None:
 
 
 #: How far from the usual contents a package may lie, as a factor.
-_STRETCH = 1.25
+_STRETCH = math.log(1.25)
+#: How much less likely, in logs, a weight is that of what is left where "drained" stands behind it,
+#: or where it is that of another of the usual tins than the food's own.
+_LESS_LIKELY = 0.1
+#: How much likelier, in logs, one reading of a tin must be than the other to need no question.
+_CLEARLY = 0.05
+#: What is left of a tin may differ so much, in logs, from the usual share of it.
+_OF_SHARE = 0.1
 
 
 def of_packages(case: Case, measure: Measure, each: Measure, stated: Estimate) -> Estimate:
     """What packages (``measure``) hold of which the line states the content (``each``).
 
     Behind the word for the package it may be the content of all of them: "2 tins (800 g)", "half a
-    tin (200 g)". What such a package usually holds tells, and the line is asked where both are
-    likely or neither is.
+    tin (200 g)"; beside "drained" that of what is left: "2 tins, drained (480 g)". What such a
+    package usually holds tells, and the line is asked where each and all are likely or neither is.
 
     Args:
         stated: so many times the content.
     """
     n = measure.amount
-    of_all, sure = False, True
-    if n not in (0, 1) and case.parsed.remarks.set_apart(measure, each):
-        of_all, sure = _of_all(case, measure, each, stated.grams / n)
-    if not of_all:
-        return left_of_tins(case, measure, each, stated, n)
-    why = f"{as_written(each)} for all {n:g}"
+    said = _said_of(case, measure, each, stated.grams / n) if n else _Said(False, False, True)
+    if not said.of_all:
+        return _left(case, measure, stated, said.drained)
     low, high = stated.low / n, stated.high / n
+    why = f"{as_written(each)} for all {n:g}"
     found = stated._replace(grams=stated.grams / n, low=low, high=high, why=why)
-    found = left_of_tins(case, measure, each, found, n)
-    if sure:
+    found = _left(case, measure, found, said.drained)
+    if said.sure:
         return found
     why = f"{found.why}; it may be of each of them"
     low, high = found.low * min(n, 1), found.high * max(n, 1)
     return found._replace(low=low, high=high, why=why, problem="weight-each-or-total")
 
 
-def _of_all(case: Case, measure: Measure, each: Measure, grams: float) -> tuple[bool, bool]:
-    """Whether the content behind several packages is that of all of them, and if that is sure."""
-    parsed, known = case.parsed, content(case, measure.unit, measure.size)
+class _Said(NamedTuple):
+    """What a weight beside packages is of."""
+
+    of_all: bool
+    drained: bool
+    sure: bool
+
+
+def _said_of(case: Case, measure: Measure, each: Measure, one: float) -> _Said:
+    """Whether ``one``, the grams of ``each``, are of all the packages or of each, of what is left
+    or of what was in them."""
+    parsed, n = case.parsed, measure.amount
+    net = "net_weight" in parsed.flags
     said = parsed.remarks.each_or_all(each)
-    if known is None or not grams or said:
-        return said == "all", True
-    usual, net = [known], "net_weight" in parsed.flags
-    if net or parsed.remarks.drained_before(each):
-        share = _drained(case)
-        usual = usual[net and share is not None :] + ([known.left(share, "")] if share else [])
+    if each.of_text[0] < measure.of_text[0]:
+        said = "each"  # what stands in front is of all, and was shared out among them
+    known = content(case, measure.unit, measure.size)
+    apart = parsed.remarks.set_apart
+    if not one or not (apart(measure, each) or apart(each, measure)):
+        return _Said(False, net, True)
+    if known is None:
+        return _Said(said == "all", net, True)
+    share = _share_left(case, measure.unit)
+    kept = share.value if share is not None else 0.0
+    later = 0.0 if net or parsed.remarks.drained_before(each) else _LESS_LIKELY
+    in_tins = min(_TIN_G) <= known.grams <= max(_TIN_G)
 
-    def fit(one: float) -> tuple[bool, float]:
-        within = any(u.low / _STRETCH <= one <= u.high * _STRETCH for u in usual)
-        return within, min(abs(math.log(one / u.grams)) for u in usual)
+    def far(grams: float) -> tuple[float, bool]:
+        """How far the likelier of both is from the usual, and whether that is what is left."""
+        as_full, as_left = _outside(grams, known.low, known.high), math.inf
+        if kept:
+            as_full = math.inf if net else as_full
+            as_left = _outside(grams / kept, known.low, known.high) + later
+            if in_tins:
+                other = min(abs(math.log(grams / kept / tin)) for tin in _TIN_G)
+                as_left = min(as_left, other + _LESS_LIKELY)
+        return min(as_full, as_left), as_left < as_full
 
-    fits_each, far_each = fit(grams)
-    fits_all, far_all = fit(grams / measure.amount)
+    of_each, of_all = far(one), far(one / n)
+    if said or n == 1:
+        return _Said(said == "all", (of_all if said == "all" else of_each)[1], True)
+    fits_each, fits_all = of_each[0] < _STRETCH, of_all[0] < _STRETCH
     if fits_each != fits_all:
-        return fits_all, True
-    return far_all < far_each, False
+        return _Said(fits_all, (of_all if fits_all else of_each)[1], True)
+    nearer = of_all[0] - of_each[0]
+    return _Said(
+        nearer < 0, (of_all if nearer < 0 else of_each)[1], kept > 0 and abs(nearer) > _CLEARLY
+    )
 
 
-def _drained_already(case: Case, measure: Measure, each: Measure, one: float, share: float) -> bool:
-    """ "1 tin beans, drained (240 g)": whether a weight behind "drained" is of what is left.
+def _outside(grams: float, low: float, high: float) -> float:
+    """How far, in logs, a weight lies outside a span."""
+    return max(math.log(low / grams), math.log(grams / high), 0.0)
 
-    It is where it is nearer to a drained tin of the food than to a full one; "1 tin tuna, drained
-    (145 g)" names the tin.
+
+def drained_beside(case: Case, counted: Measure, weight: Measure, grams: float) -> Measure | None:
+    """The weight of what is left beside what packages hold: "2 x 400 g tins, drained (480 g)".
+
+    Args:
+        counted: the packages, with their content.
+        weight: said beside it.
+        grams: what ``weight`` comes to.
+
+    Returns:
+        The weight of all of them; None where it is none of what is left.
     """
-    usual = content(case, measure.unit, measure.size)
-    if usual is None or not case.parsed.remarks.drained_before(each):
-        return False
-    return abs(one - usual.grams * share) < abs(one - usual.grams)
+    each, share = counted.each, _share_left(case, counted.unit)
+    if each is None or share is None or not grams or not counted.amount:
+        return None
+    units = case.kitchen.units
+    full = units.grams.get(each.unit) or units.ml(each.unit, case.kitchen.spoons) or 0.0
+    full *= each.amount
+    for n in (counted.amount, 1.0):
+        kept = grams / n / full if full else 0.0
+        if share.low * (1 - _OF_SHARE) < kept < share.high * (1 + _OF_SHARE):
+            times = counted.amount / n
+            return replace(weight, amount=weight.amount * times, low=weight.low * times,
+                           high=weight.high * times)  # fmt: skip
+    return None
 
 
-def left_of_tins(
-    case: Case, measure: Measure, each: Measure, stated: Estimate, count: float
-) -> Estimate:
-    """What is left of ``count`` packages (``measure``) whose content (``each``) the line states."""
-    share = drained_share(case, measure.unit)
-    if share is not None:
-        one = stated.grams / count if count else stated.grams
-        if _drained_already(case, measure, each, one, share.value):
-            return stated
-        return stated.left(share, "drained")
-    if case.parsed.remarks.says("squeezed"):
-        pressed = case.kitchen.tables.squeezed.best(case.bag)
-        if pressed is not None:
-            return stated.left(pressed, "squeezed")
-    return stated
+def brimful(case: Case, measure: Measure, each: Measure) -> Estimate | None:
+    """One unit of a volume that tins hold, weighed with the liquid that fills them; None where
+    the food lies in none."""
+    ml = case.kitchen.units.ml(each.unit, case.kitchen.spoons)
+    if ml is None or measure.unit not in _TINS or drained_share(case, measure.unit) is None:
+        return None
+    return Estimate(ml, ml * 0.98, ml * 1.06, "package", f"{ml:g} g with its liquid")
+
+
+def _left(case: Case, measure: Measure, stated: Estimate, drained: bool) -> Estimate:
+    """What is left of packages (``measure``) of a stated content, which may be ``drained``."""
+    share = None if drained else drained_share(case, measure.unit)
+    return stated if share is None else stated.left(share, "drained")

@@ -11,12 +11,14 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.remarks import remark_phrase
 from pipeline.lines.vocabulary import LEXICON
+from pipeline.phrases import Column, Phrase
 from pipeline.units import kitchen_units, stem_of
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _DEFINED = remark_phrase("measure_defined").pattern
+_IN_ML = Phrase(r"\d\s*(?:ml|cl|millil)")
 #: A cup of less or more than this is no cup, and the sentence speaks of something else.
 _LEAST, _MOST = 0.4, 2.0
 _BY_VOLUME = frozenset(("household_measure", "density"))
@@ -60,7 +62,7 @@ def with_own_units(lines: pd.DataFrame, recipes: pd.DataFrame, system: str = "us
         ``lines`` itself when no recipe defines a measure, else a copy with the grams, their range
         and the reason of the lines concerned.
     """
-    texts = lines["text"].str.contains(r"\d\s*(?:ml|cl|millil)", case=False, regex=True, na=False)
+    texts = Column(lines["text"]).has(_IN_ML)
     about = {
         recipe_id: [text for text in said if isinstance(text, str)]
         for recipe_id, *said in recipes.loc[

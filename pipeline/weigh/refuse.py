@@ -86,11 +86,13 @@ class Weighed:
         case: line and food.
         measure: the weight that counts; its place in the text tells what stands behind it.
         piece: the line also counts the thing ("1 whole chicken (about 2 kg)").
+        of_one: says whether so little is weighed that it was cut from one.
     """
 
     case: Case
     measure: Measure
     piece: bool
+    of_one: Callable[[], bool]
 
     @property
     def parsed(self) -> ParsedLine:
@@ -102,11 +104,11 @@ class Weighed:
         return self.parsed.remarks.taken_off(self.measure, what)
 
 
-def edible_share(case: Case, measure: Measure, piece: bool) -> Eaten:
+def edible_share(case: Case, measure: Measure, *, piece: bool, of_one: Callable[[], bool]) -> Eaten:
     """Share of a stated weight that is eaten: by the shared rules, else by the table's refuse.
 
     Args:
-        case, measure, piece: as ``Weighed`` has them.
+        case, measure, piece, of_one: as ``Weighed`` has them.
     """
     parsed, food = case.parsed, case.food.refuse
     ruled = case.may_fit(weigh_tables().refuse)
@@ -114,7 +116,7 @@ def edible_share(case: Case, measure: Measure, piece: bool) -> Eaten:
         return ALL
     if parsed.remarks.says("prepared_weight"):
         return ALL
-    weighed = Weighed(case, measure, piece)
+    weighed = Weighed(case, measure, piece, of_one)
     by_rule = _by_rule(weighed, parsed.states) if ruled else None
     if by_rule is not None:
         return by_rule
@@ -189,6 +191,8 @@ def _peel(weighed: Weighed, food: FoodRefuse) -> Eaten:
         return Eaten(1.0, 1 - share, 1.0, "")
     if {"whole", "unpeeled", "skin_on", "with_stone"} & states or weighed.piece:
         return Eaten(1 - share, (1 - share) * 0.95, 1.0, why)
+    if weighed.of_one():
+        return Eaten(1.0, 1 - share, 1.0, "")
     half = f"half of {why}, as the line leaves open whether it was on"
     return Eaten(1 - share / 2, 1 - share, 1.0, half)
 

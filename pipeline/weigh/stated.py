@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+import re
 
+from pipeline.foods import singular
 from pipeline.lines.model import Measure
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, as_written, times
-from pipeline.weigh.packages import of_packages, poured_off
+from pipeline.weigh.packages import brimful, of_packages, poured_off
 from pipeline.weigh.pantry import by_label
 from pipeline.weigh.refuse import ALL, Eaten, edible_share
 from pipeline.weigh.usual import usual_amounts, usual_kind
@@ -16,10 +18,20 @@ from pipeline.weigh.ways import one_unit
 _PLAIN_MASS, _HEDGED_MASS = 0.02, 0.05
 #: Kinds of refuse that a weighed piece may have lost already.
 _PEELED_OFF = frozenset(("peel", "paring", "trim"))
+#: Below this share of a light one, what is weighed is a part of it.
+_PART_OF_ONE = 0.75
 #: How much nearer, in logs, one reading of a weight must be to what such a piece weighs.
 _DECISIVE = 0.08
 #: The same for a weight in parentheses to need no question.
 _CLEAR = 0.7
+#: The same for one before what is counted, "2 (30 g) spring onions", which is of each as a rule.
+_CLEAR_BEFORE = 0.5
+#: From here on a number without a unit may be grams; pieces lighter than this are not counted one
+#: by one (lumps of sugar, pats of butter). Common practice.
+_MANY, _BIT_G = 20, 6.0
+_WORD = re.compile(r"[^\W\d_]+")
+#: A number that is rather a weight than a count: so much at least, and a multiple of this.
+_ROUND, _STEP = 50, 5
 
 
 def weigh_measure(case: Case, measure: Measure, counted: Measure | None = None) -> Estimate | None:
@@ -42,7 +54,10 @@ def weigh_measure(case: Case, measure: Measure, counted: Measure | None = None) 
     if own is not None:
         return own
     if measure.unit == "piece" and "unit-missing" in case.parsed.problems:
-        return _without_unit(case, measure)
+        return _without_unit(case, measure, "oz", "ounces")
+    many = measure.kind == "count" and measure.amount >= _MANY and not measure.size
+    if many and (read := _many(case, measure)) is not None:
+        return read
     one = one_unit(case, measure.unit, measure.size)
     return None if one is None else times(measure, one)
 
@@ -67,10 +82,18 @@ def _mass(case: Case, measure: Measure, counted: Measure | None) -> Estimate | N
     if poured is not None:
         return stated.left(poured, "drained")
     piece = counted is not None and counted.unit == "piece"
-    eaten = edible_share(case, measure, piece)
+    if counted is not None and counted.of_text[0] > measure.of_text[0]:
+        piece = piece and "piece_written" not in case.parsed.flags  # "500 g pork (8 pieces)"
+    eaten = edible_share(case, measure, piece=piece, of_one=lambda: _of_one(case, high))
     if counted is not None and counted.kind == "count":
         eaten = _peeled_already(case, eaten, counted, grams)
     return _eaten_of(stated, eaten)
+
+
+def _of_one(case: Case, grams: float) -> bool:
+    """Whether a weight is a part of one: "60 g avocado" was cut, and weighed as it is eaten."""
+    one = one_unit(case, "piece", "")
+    return one is not None and grams < _PART_OF_ONE * one.low
 
 
 def _eaten_of(stated: Estimate, eaten: Eaten) -> Estimate:
@@ -110,7 +133,8 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
         one = each.amount * factor
         why = f"{n:g} x {each.amount:g} {each.unit}"
     else:
-        per = one_unit(case, each.unit, each.size if each.kind == "count" else "")
+        size = each.size if each.kind == "count" else ""
+        per = brimful(case, measure, each) or one_unit(case, each.unit, size)
         if per is None or each.kind not in ("volume", "count"):
             return None
         one = each.amount * per.grams
@@ -132,16 +156,17 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
     high = max(measure.high * one, high) * (1 + spread)
     if measure.kind == "package":
         return of_packages(case, measure, each, Estimate(grams, low, high, "package", why))
-    eaten = edible_share(case, each, measure.unit == "piece")
+    eaten = edible_share(case, each, piece=measure.unit == "piece", of_one=lambda: False)
     return _eaten_of(Estimate(grams, low, high, "mass", why), eaten)
 
 
 def _each_or_total(case: Case, measure: Measure, each: Measure, inside: Estimate) -> Estimate:
     """ "4 portions (120 g)": of each or of all four? What such a piece weighs tells; else ask."""
     remarks = case.parsed.remarks
+    apart = remarks.set_apart(measure, each)
     if (
-        measure.kind != "count" or measure.amount < 2
-        or not remarks.set_apart(measure, each) or remarks.each_or_all(each)
+        measure.kind != "count" or measure.amount < 2 or remarks.each_or_all(each)
+        or not (apart or remarks.bracketed(measure, each))
     ):  # fmt: skip
         return inside
     one = one_unit(case, measure.unit, measure.size)
@@ -151,12 +176,13 @@ def _each_or_total(case: Case, measure: Measure, each: Measure, inside: Estimate
         as_total = abs(math.log(apiece / measure.amount / one.grams))
         if as_total - as_each > _CLEAR:
             return inside
-        if as_each - as_total > _CLEAR:
+        if as_each - as_total > (_CLEAR if apart else _CLEAR_BEFORE):
             why = f"{as_written(each)} for all {measure.amount:g}, {one.grams:.4g} g each by the tables"
-            return inside._replace(
-                grams=apiece, low=inside.low / measure.amount, high=inside.high / measure.amount,
-                why=why,
-            )  # fmt: skip
+            high = inside.high / measure.amount if apart else inside.high
+            low = inside.low / measure.amount
+            return inside._replace(grams=apiece, low=low, high=high, why=why)
+    if not apart:
+        return inside
     return inside._replace(
         low=inside.low / measure.amount,
         why=f"{inside.why}; {as_written(each)} may be for all of them",
@@ -164,13 +190,47 @@ def _each_or_total(case: Case, measure: Measure, each: Measure, inside: Estimate
     )
 
 
-def _without_unit(case: Case, measure: Measure) -> Estimate | None:
-    """ "17.3 puff pastry": no count of pieces; ounces where that is what such lines weigh."""
-    foods = case.kitchen.foods
-    grams = measure.amount * case.kitchen.units.grams["oz"]
-    kcal = foods.kcal(case.food_id, grams)
-    kind = usual_kind(foods.group_of(case.food_id), "")
-    if usual_amounts().unusual(kind, "count", grams, kcal) is not None:
+def _without_unit(case: Case, measure: Measure, unit: str, named: str) -> Estimate | None:
+    """ "17.3 puff pastry": no count of pieces; so many of a unit where such lines weigh that."""
+    grams = measure.amount * case.kitchen.units.grams[unit]
+    if _is_unusual(case, grams):
         return None
-    why = f"{measure.amount:g} counts no pieces; read as ounces, {grams:.4g} g"
+    why = f"{measure.amount:g} counts no pieces; read as {named}, {grams:.4g} g"
     return Estimate(grams, grams * 0.9, grams * 1.1, "mass", why, "unit-missing")
+
+
+def _many(case: Case, measure: Measure) -> Estimate | None:
+    """ "40 butter", "egg noodles 450", "500 chicken breast": grams, where the food is named as what
+    is not counted, or is not known by the piece, or so many pieces are more than any recipe holds;
+    else None."""
+    one = one_unit(case, measure.unit, "")
+    piece = measure.unit == "piece"
+    named = [case.parsed.name.rpartition(" ")[2]] if piece else _WORD.findall(case.parsed.text)
+    plural = any(singular(word) != word for word in map(str.lower, named))
+    if not piece and (plural or one is None):
+        return None  # "20 basil leaves"
+    if one is not None and (plural or one.grams >= _BIT_G):
+        pieces = measure.amount * one.grams
+        rather = not plural and _weighs_so(case, measure, pieces)
+        if not rather and not _is_unusual(case, pieces):
+            return None
+    return _without_unit(case, measure, "g", "grams")
+
+
+def _weighs_so(case: Case, measure: Measure, pieces: float) -> bool:
+    """Whether a round number before a food in the singular is nearer to the grams of such lines than
+    so many pieces: "100 bacon"."""
+    kind = usual_kind(case.kitchen.foods.group_of(case.food_id), "")
+    return (
+        measure.amount >= _ROUND and measure.amount % _STEP == 0
+        and usual_amounts().nearer(kind, "count", measure.amount, pieces)
+    )  # fmt: skip
+
+
+def _is_unusual(case: Case, grams: float) -> bool:
+    """Whether counted lines of the food never come to such a weight."""
+    foods = case.kitchen.foods
+    kind = usual_kind(foods.group_of(case.food_id), "")
+    return (
+        usual_amounts().unusual(kind, "count", grams, foods.kcal(case.food_id, grams)) is not None
+    )

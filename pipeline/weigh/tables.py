@@ -83,7 +83,6 @@ class WeighTables:
     trade: dict[str, KindTable[MeasureRow]]
     contents: dict[str, KindTable[MeasureRow]]
     drained: KindTable[MeasureRow]
-    squeezed: KindTable[MeasureRow]
     refuse: KindTable[RefuseRule]
     refuse_parts: tuple[tuple[re.Pattern[str], str], ...]
 
@@ -140,8 +139,11 @@ def weigh_tables() -> WeighTables:
             for row in packages
             if row["rule"] == "content"
         ),
-        drained=_share_table(packages, "drained"),
-        squeezed=_share_table(packages, "squeezed"),
+        drained=KindTable(
+            (row["food"], _measure_row(row, "value", row["of"]))
+            for row in packages
+            if row["rule"] == "drained"
+        ),
         refuse=KindTable(
             (row["food"], _refuse_rule(row)) for row in rules if row["rule"] != "part"
         ),
@@ -150,14 +152,6 @@ def weigh_tables() -> WeighTables:
             for row in rules
             if row["rule"] == "part"
         ),
-    )
-
-
-def _share_table(packages: list[dict[str, str]], rule: str) -> KindTable[MeasureRow]:
-    return KindTable(
-        (row["food"], _measure_row(row, "value", row["of"]))
-        for row in packages
-        if row["rule"] == rule
     )
 
 

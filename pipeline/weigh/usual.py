@@ -101,6 +101,13 @@ class Usual:
             return _told("kcal", row.kcal, row.sd_kcal, row.n)
         return None
 
+    def nearer(self, kind: str, measure: str, grams: float, other: float) -> bool:
+        """Whether such lines usually weigh more like ``grams`` than like ``other``."""
+        row = self._rows.get((kind, measure)) or self._rows.get((ANY, measure))
+        if row is None or not row.grams > 0 or not min(grams, other) > 0:
+            return False
+        return abs(math.log(grams / row.grams)) < abs(math.log(other / row.grams))
+
 
 def _far(value: float, middle: float, sd: float) -> bool:
     return middle > 0 and sd > 0 and abs(math.log(value) - math.log(middle)) > FAR * sd

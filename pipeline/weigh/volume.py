@@ -35,7 +35,8 @@ class Density(NamedTuple):
 def volume(case: Case, unit: str, size: str) -> Estimate | None:
     """Grams of one spoon, cup, millilitre of the food; None when its density is not known."""
     kitchen = case.kitchen
-    ml = kitchen.units.ml(unit, kitchen.spoons)
+    elsewhere = unit in _PINTS and case.parsed.remarks.market == "uk"
+    ml = kitchen.units.ml(unit, "uk" if elsewhere else kitchen.spoons)
     found = density(case, unit, size)
     if found is None or ml is None:
         return None
@@ -48,7 +49,8 @@ def volume(case: Case, unit: str, size: str) -> Estimate | None:
     low, high = per_ml.low * ml * heap, per_ml.high * ml * heap
     if heap != 1.0:
         low, high = low * 0.85, high * 1.2
-    if unit in _PINTS:  # no system said, and people of all of them share one kitchen
+    # no system said, and people of all of them share one kitchen
+    if unit in _PINTS and not elsewhere:
         low, high = (
             (low, high * _PINT_RATIO) if kitchen.spoons == "us" else (low / _PINT_RATIO, high)
         )

@@ -210,7 +210,7 @@ def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str
             continue
         grams, low, high = grams + more.grams, low + more.low, high + more.high
         why += f"; plus {more.why}"
-    if parsed.flags:
+    if parsed.flags or parsed.used != 1:
         grams, low, high, why = _by_flags(parsed, grams, low, high, why)
     if not (math.isfinite(grams) and math.isfinite(high) and grams >= 0):
         return _none("the amount is beyond what can be weighed", measure.unit)
@@ -230,9 +230,9 @@ def _by_flags(
         n = len(parsed.each_of)
         grams, low, high = grams * n, low * n, high * n
         why += f"; so much of each of {n}"
-    if "half_used" in flags:
-        grams, low = grams / 2, low / 2
-        why += "; half of it, as the line says"
+    if parsed.used != 1:
+        grams, low, high = grams * parsed.used, low * parsed.used, high * parsed.used
+        why += f"; {parsed.used:.0%} of it, as the line says"
     if "plus_extra" in flags:
         grams, high = grams * 1.05, max(high * 1.4, high + 5)
         why += "; with 5 % for the extra"

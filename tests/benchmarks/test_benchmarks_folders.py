@@ -24,7 +24,7 @@ TRUE: dict[str, Any] = {
     "honest": True,
     "slip": None,
 }
-LINES = [("300 g peas", 300.0), ("20 g butter", 20.0)]
+LINES = [("300 g peas", 300.0, "Peas, raw"), ("20 g butter", 20.0, "Butter, salted")]
 STATED = [("ENERC_KCAL", 200.0, "per_serving"), ("PROCNT", 9.0, "per_serving")]
 NAN = float("nan")
 
@@ -41,16 +41,33 @@ def test_a_recipe_read_whole_counts_in_every_column() -> None:
 
 
 def test_a_recipe_that_shares_nothing_is_one_too_many_and_the_true_one_is_missed() -> None:
-    counts = _counts(TRUE, Read("Rye loaf", 8, [("500 g rye", 500.0)], [], "not_judged"))
+    counts = _counts(
+        TRUE, Read("Rye loaf", 8, [("500 g rye", 500.0, "Rye flour")], [], "not_judged")
+    )
     assert (counts.found, counts.too_many, counts.lines_right, counts.lines) == (0, 1, 0, 2)
 
 
-@pytest.mark.parametrize(
-    ("lines", "right"),
-    [([("300 g peas", 340.0)], 1), ([("300 g peas", 350.0)], 0), ([("300 g peas", NAN)], 0)],
-)
-def test_grams_count_within_fifteen_per_cent(lines: list[tuple[str, float]], right: int) -> None:
+@pytest.mark.parametrize(("grams", "right"), [(340.0, 1), (350.0, 0), (NAN, 0)])
+def test_grams_count_within_fifteen_per_cent(grams: float, right: int) -> None:
+    lines = [("300 g peas", grams, "Peas, raw")]
     assert _counts(TRUE, Read("Pea soup", 2, lines, STATED, "agrees")).lines_right == right
+
+
+@pytest.mark.parametrize(
+    ("words", "text", "food", "right"),
+    [
+        (["mushy", "peas,", "tinned"], "300 g peas", "", 1),
+        (["mushy", "peas,", "tinned"], "300 g pears", "Peas, raw", 0),
+        (["petits pois"], "300 g peas", "Petits pois, raw", 1),
+        (["petits pois"], "300 g peas", "Pears, raw", 0),
+    ],
+)
+def test_a_line_owes_the_words_it_writes_or_else_the_food(
+    words: list[str], text: str, food: str, right: int
+) -> None:
+    true = TRUE | {"lines": [TRUE["lines"][0] | {"food_words": words}]}
+    read = Read("Pea soup", 2, [(text, 300.0, food)], STATED, "agrees")
+    assert _counts(true, read).lines_right == right
 
 
 def test_a_number_for_the_whole_is_none_for_a_serving() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.util
 import os
+import shutil
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,6 +21,12 @@ def _missing(what: str) -> None:
     if os.environ.get("CI"):
         pytest.fail(f"{what} is missing, and CI is set")
     pytest.skip(f"{what} is missing; install Debian's chromium and chromium-driver")
+
+
+@pytest.fixture
+def galley(demo: Path, tmp_path: Path) -> Path:
+    """The demo collection as a person's own folder, to be changed."""
+    return shutil.copytree(demo, tmp_path / "galley")
 
 
 @pytest.fixture(scope="session")

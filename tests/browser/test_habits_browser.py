@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,10 +20,8 @@ pytestmark = pytest.mark.browser
 
 
 @pytest.fixture
-def page(browser: Chrome, demo: Path, snapshot: Snapshot, tmp_path: Path) -> Iterator[Page]:
-    folder = tmp_path / "galley"
-    shutil.copytree(demo, folder)
-    served = Served(folder, *start(folder))
+def page(browser: Chrome, galley: Path, snapshot: Snapshot) -> Iterator[Page]:
+    served = Served(galley, *start(galley))
     size(browser, 1280)
     made = Page(browser, served)
     browser.get_log("browser")
@@ -50,6 +47,7 @@ def answered(page: Page, button: str) -> None:
     page.settled()
 
 
+@pytest.mark.soak
 def test_one_click_confirms_the_habit_and_the_verdicts_change(page: Page, axe_script: str) -> None:
     before = page.answers()
     to_habits(page)
@@ -75,6 +73,7 @@ def test_one_click_confirms_the_habit_and_the_verdicts_change(page: Page, axe_sc
     assert complaints(page.browser) == []
 
 
+@pytest.mark.soak  # tests/web/test_web_habits.py holds the same without a browser
 def test_a_refusal_is_kept_and_changes_no_verdict(page: Page) -> None:
     to_habits(page)
     answered(page, "#main .habit button.quiet")
@@ -85,6 +84,7 @@ def test_a_refusal_is_kept_and_changes_no_verdict(page: Page) -> None:
     assert not page.all(".habit-link")
 
 
+@pytest.mark.soak
 def test_the_pack_is_typed_in_without_scripts_too(page: Page) -> None:
     page.browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
     try:

@@ -91,6 +91,7 @@ def opened(browser: Chrome, page: str, number: int) -> None:
     wait(browser, "return document.querySelector('#recipe .title')")
 
 
+@pytest.mark.soak
 def test_only_files_beside_the_page_are_asked_for(browser: Chrome, report: str) -> None:
     folder = report.rpartition("/")[0]
     browser.get("about:blank")
@@ -179,6 +180,7 @@ def test_a_lost_file_is_told(browser: Chrome, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("number", ["0", "401", "abc"])
+@pytest.mark.soak
 def test_a_number_that_no_recipe_has_is_told_or_the_first_shown(
     browser: Chrome, tmp_path: Path, number: str
 ) -> None:
@@ -202,6 +204,7 @@ return part.textContent.replace(/\s+/g, '')
 """
 
 
+@pytest.mark.soak
 def test_a_recipe_reads_the_same_as_on_a_page_of_its_own(
     browser: Chrome, result: Result, tmp_path: Path
 ) -> None:
@@ -246,6 +249,7 @@ def test_hostile_texts_are_shown_and_never_run(
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+@pytest.mark.soak
 def test_axe_finds_nothing_and_nothing_overflows(
     browser: Chrome, report: str, axe_script: str, width: int, scheme: str
 ) -> None:

@@ -140,6 +140,7 @@ def test_the_policy_stops_a_script_that_got_in(browser: Chrome, report: str) -> 
 
 @pytest.mark.parametrize("which", ["overview", "recipe"])
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+@pytest.mark.soak
 def test_axe_finds_nothing(
     browser: Chrome, small: str, report: str, axe_script: str, width: int, scheme: str, which: str
 ) -> None:
@@ -156,6 +157,7 @@ def test_axe_finds_nothing(
 
 
 @pytest.mark.parametrize("width", [320, 390, 768, 1280])
+@pytest.mark.soak
 def test_no_screen_scrolls_sideways(browser: Chrome, report: str, width: int) -> None:
     with screen(browser, width):
         for page in (report, recipe_page(report, PIE)):
@@ -446,6 +448,7 @@ def drifted(result: Result, snapshot: Snapshot, tmp_path_factory: pytest.TempPat
 
 
 @pytest.mark.parametrize(("width", "scheme"), [(1280, "light"), (390, "dark")])
+@pytest.mark.soak
 def test_the_drift_page_is_accessible_fits_and_leads_to_the_recipe(
     browser: Chrome, drifted: str, axe_script: str, width: int, scheme: str
 ) -> None:

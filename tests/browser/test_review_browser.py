@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 
 pytestmark = pytest.mark.browser
 
+#: The narrow page is the one where something may not fit.
+WIDTHS = [390, pytest.param(1280, marks=pytest.mark.soak)]
+
 
 @pytest.fixture(scope="module")
 def served(
@@ -120,6 +123,7 @@ def test_a_sitting_by_keys_alone(page: Page) -> None:
     assert complaints(page.browser) == []
 
 
+@pytest.mark.soak
 def test_undo_is_still_there_after_a_reload_and_the_way_back_works(page: Page) -> None:
     before = page.answers()
     first = page.text("#main h1")
@@ -138,7 +142,7 @@ def test_undo_is_still_there_after_a_reload_and_the_way_back_works(page: Page) -
 
 
 def test_the_verdict_changes_at_once(page: Page) -> None:
-    """From click to new numbers: the middle of five, on whatever machine this is."""
+    """Five answers in a row: each shows its numbers without loading the page anew."""
     took = []
     for at in range(5):
         page.browser.execute_script(
@@ -155,13 +159,13 @@ def test_the_verdict_changes_at_once(page: Page) -> None:
         )
         took.append(page.until(lambda: page.browser.execute_script("return window.took")))
         page.until(lambda: page.all("#main .n-done"))
-    print("ms from click to new numbers:", [round(t) for t in took])
-    assert sorted(took)[2] < 1500
+    assert max(took) < 30_000, took
 
 
 # --- two tabs ---------------------------------------------------------------------------------
 
 
+@pytest.mark.soak
 def test_two_tabs_do_not_overwrite_each_other(page: Page) -> None:
     before = page.answers()
     browser, here = page.browser, page.browser.current_window_handle
@@ -187,6 +191,7 @@ def test_two_tabs_do_not_overwrite_each_other(page: Page) -> None:
     assert page.one("#main h1").text.strip("“”") == text  # what is being worked on stays
 
 
+@pytest.mark.soak
 def test_the_list_follows_the_files(page: Page) -> None:
     text = page.text("#queue a.item .text")
     count = len(page.all("#queue a.item"))
@@ -204,6 +209,7 @@ def fill(page: Page, values: dict[str, str]) -> None:
         field.send_keys(value)
 
 
+@pytest.mark.soak
 def test_pack_values_with_a_mistake_then_right(page: Page) -> None:
     page.press("p")
     assert page.focused("document.activeElement.id") == "f-food_name"
@@ -269,11 +275,9 @@ def test_killed_between_answers_nothing_is_lost_and_the_page_says_so(page: Page)
 
 @pytest.mark.soak
 def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
-    demo: Path, tmp_path: Path, snapshot: Snapshot
+    galley: Path, snapshot: Snapshot
 ) -> None:
-    folder = tmp_path / "galley"
-    shutil.copytree(demo, folder)
-    process, url = start(folder)
+    process, url = start(galley)
     host, _, _ = url.removeprefix("http://").partition("/?token=")
     way_in = http.client.HTTPConnection(host, timeout=30)
     way_in.request("GET", url.removeprefix(f"http://{host}"))
@@ -319,14 +323,14 @@ def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
     os.kill(process.pid, signal.SIGKILL)
     process.wait()
     worker.join()
-    decisions, problems = load_decisions(folder / "decisions.csv")
+    decisions, problems = load_decisions(galley / "decisions.csv")
     assert not problems
     assert {"a knob of galley butter", "pork shoulder"} <= {d.text for d in decisions.rows}
     for text in confirmed:
         answer = decisions.find(html.unescape(text))
         assert answer is not None, text
         assert answer.grams == 12
-    again, _ = start(folder)  # no lock is left over
+    again, _ = start(galley)  # no lock is left over
     again.kill()
     again.wait()
 
@@ -334,6 +338,7 @@ def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
 # --- access, looks, isolation -----------------------------------------------------------------
 
 
+@pytest.mark.soak
 def test_axe_finds_nothing(page: Page, axe_script: str) -> None:
     for scheme, width in (("light", 1280), ("dark", 1280), ("light", 390), ("dark", 390)):
         page.browser.execute_cdp_cmd(
@@ -407,6 +412,7 @@ def test_another_page_cannot_reach_it(page: Page, tmp_path: Path) -> None:
     page.browser.get_log("browser")
 
 
+@pytest.mark.soak
 def test_the_end_of_the_list(page: Page) -> None:
     while page.all("#main button.choose, #main button[value=none]"):
         page.one('#main button[value="none"]').click()
@@ -439,19 +445,18 @@ serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
 """
 
 
+@pytest.mark.soak
 def test_a_slow_save_never_moves_the_next_click_to_another_line(
-    browser: Chrome, demo: Path, tmp_path: Path
+    browser: Chrome, galley: Path
 ) -> None:
     import review_client
 
-    folder = tmp_path / "slow"
-    shutil.copytree(demo, folder)
     fast, review_client.SERVER = review_client.SERVER, SLOW_SERVER
     try:
-        process, url = start(folder)
+        process, url = start(galley)
     finally:
         review_client.SERVER = fast
-    page = Page(browser, Served(folder, process, url))
+    page = Page(browser, Served(galley, process, url))
     try:
         size(browser, 1280)
         page.open()
@@ -468,12 +473,12 @@ def test_a_slow_save_never_moves_the_next_click_to_another_line(
         other.click()
         page.until(lambda: page.text("#main h1") == wanted)
         assert page.answers() == before
-        folder.with_name("saved").touch()
+        galley.with_name("saved").touch()
         page.until(lambda: page.answers() != before)  # the slow save is there ...
-        page.until(lambda: first in page.text("#said"))  # ... and was told in a word
-        assert page.text("#main h1") == wanted  # the line on the screen is still the one chosen
         page.until(lambda: first not in page.texts("#queue a.item .text"))
         page.settled()
+        assert first in page.text("#said")  # ... and was told in a word, which stays
+        assert page.text("#main h1") == wanted  # the line on the screen is still the one chosen
         second = page.one("#main button.choose")
         food = second.get_attribute("value")
         second.click()
@@ -486,7 +491,8 @@ def test_a_slow_save_never_moves_the_next_click_to_another_line(
         process.wait()
 
 
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.soak
 def test_a_recipe_is_corrected_and_accepted_on_its_page(
     page: Page, demo: Path, axe_script: str, width: int
 ) -> None:
@@ -525,7 +531,8 @@ def test_a_recipe_is_corrected_and_accepted_on_its_page(
         card.write_text(text)
 
 
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.soak
 def test_a_food_the_table_lacks_begins_with_its_pack(
     page: Page, axe_script: str, width: int
 ) -> None:

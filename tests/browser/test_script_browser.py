@@ -140,6 +140,7 @@ def test_a_click_corrects_a_line_and_the_numbers_follow(page: Page, snapshot: Sn
     assert complaints(page.browser) == []
 
 
+@pytest.mark.soak
 def test_no_ingredient_missed_words_a_total_and_a_new_recipe(page: Page) -> None:
     mark(page, "a tablespoon of honey").click()
     page.until(lambda: "honey" in page.text("#fix h2"))
@@ -181,6 +182,7 @@ def test_no_ingredient_missed_words_a_total_and_a_new_recipe(page: Page) -> None
     assert complaints(page.browser) == []
 
 
+@pytest.mark.soak
 def test_by_keys_alone(page: Page) -> None:
     link = mark(page, "two hundred millilitres of semi skimmed milk")
     page.browser.execute_script("arguments[0].focus()", link)
@@ -207,6 +209,7 @@ def test_what_cannot_be_read_is_told_in_place(page: Page) -> None:
     assert card(page) == ""
 
 
+@pytest.mark.soak
 def test_without_scripts_it_can_be_read_and_corrected(page: Page) -> None:
     address = page.browser.current_url.partition("?")[0]
     page.browser.execute_cdp_cmd("Emulation.setScriptExecutionDisabled", {"value": True})
@@ -226,6 +229,7 @@ def test_without_scripts_it_can_be_read_and_corrected(page: Page) -> None:
 
 
 @pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
+@pytest.mark.soak
 def test_axe_finds_nothing(page: Page, axe_script: str, scheme: str, width: int) -> None:
     address = page.browser.current_url.partition("?")[0]
     page.browser.execute_cdp_cmd(
@@ -284,6 +288,7 @@ def test_the_report_leads_from_the_words_to_the_line_and_back(browser: Chrome, r
 
 
 @pytest.mark.parametrize("width", [320, 1280])
+@pytest.mark.soak
 def test_the_report_with_a_script_is_accessible_and_fits(
     browser: Chrome, report: str, axe_script: str, width: int
 ) -> None:

@@ -18,6 +18,7 @@ from pipeline.bulk import verify_bulk
 from pipeline.run import verify
 
 
+@pytest.mark.soak
 def test_a_creator_cut_in_two_has_the_habits_of_one(tmp_path: Path, snapshot: Any) -> None:
     foods = table(snapshot)
     folder = lay_out(tmp_path / "k", cheese_dishes(), {**foods, "cheddar cheese": LIGHT})
@@ -32,7 +33,7 @@ def test_a_creator_cut_in_two_has_the_habits_of_one(tmp_path: Path, snapshot: An
             lines.append(json.dumps(page))
     whole = tmp_path / "all.jsonl"
     whole.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    done = verify_bulk(whole, tmp_path / "out", part_recipes=5, workers=1, small_bytes=0)
+    done = verify_bulk(whole, tmp_path / "out", part_recipes=7, workers=1, small_bytes=0)
     assert done.parts > 3
     with duckdb.connect() as con:
         found = con.execute(

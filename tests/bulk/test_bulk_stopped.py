@@ -149,6 +149,7 @@ def test_killed_and_resumed_the_bytes_are_those_of_one_run(
     assert sorted(p.name for p in out.iterdir()) == [folder.LOCK, "bulk"]
 
 
+@pytest.mark.soak
 def test_finished_parts_are_not_done_again(collection, killed, whole, tmp_path):
     out = tmp_path / "out"
     killed(collection, out, "adding up and judging", 2)
@@ -171,6 +172,7 @@ def _fails(_job, part):
     raise RuntimeError(f"new part {part}")
 
 
+@pytest.mark.soak
 def test_workers_end_with_a_killed_run_and_change_no_byte(collection, killed, whole, tmp_path):
     out = tmp_path / "out"
     workers = killed(collection, out, "adding up and judging", 1, workers=2)
@@ -193,7 +195,7 @@ def _runs(pid: int) -> bool:
 
 
 @pytest.mark.parametrize(
-    ("stage", "after"), [in_soak("adding up and judging", 2), ("summing up", 0)]
+    ("stage", "after"), [in_soak("adding up and judging", 2), in_soak("summing up", 0)]
 )
 def test_old_results_stay_whole_until_new_ones_are(
     collection, killed, whole, tmp_path, stage, after
@@ -235,6 +237,7 @@ def test_a_finished_run_is_not_done_again(collection, first, finished):
     assert (again.verdicts, again.biggest) == (first[1].verdicts, first[1].biggest)
 
 
+@pytest.mark.soak
 def test_resume_refuses_when_something_changed(collection, killed, tmp_path):
     out, copy = tmp_path / "out", tmp_path / "copy.csv"
     copy.write_bytes(collection.read_bytes())
@@ -288,6 +291,7 @@ def test_clock_jumps_change_nothing(collection, whole, tmp_path, monkeypatch):
     assert digests(tmp_path / "out" / "bulk") == whole
 
 
+@pytest.mark.soak
 def test_a_full_disk_is_told_and_old_results_stay(collection, finished, whole):
     script = """
         import resource, sys
@@ -327,6 +331,7 @@ def small_disk(tmp_path):
     subprocess.run(["umount", "-l", str(place)], check=False)
 
 
+@pytest.mark.soak
 def test_no_space_left(collection, small_disk):
     bulk(write("tidy", rows(4), small_disk), small_disk / "out")
     old = digests(small_disk / "out" / "bulk")

@@ -16,10 +16,13 @@ from pipeline.resources import sql
 R = {"recipe_id": "r", "title": "r", "servings": 1.0, "yield_g": float("nan")}
 
 
+CON = duckdb.connect()  # opening one takes longer than all that is asked of it
+
+
 def converted(values, energy, carbohydrate, own=False):
     """The values of one food after the SQL step, by tag."""
-    con = duckdb.connect()
-    con.execute("create table nutrient_value as select * from (values "
+    con = CON.cursor()
+    con.execute("create or replace temp table nutrient_value as select * from (values "
                 + ", ".join(f"('f', '{t}', {v}::double, 0.0)" for t, v in values.items())
                 + ") as v(food_id, nutrient, amount_per_100g, relative_se)")  # fmt: skip
     con.register("pantry", pd.DataFrame({"food_id": ["f" if own else "other"]}))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -50,13 +51,25 @@ def test_numbers_that_do_not_all_follow_or_are_too_few_tell_nothing(tmp_path, st
     assert "servings-missing" in set(result.problems["code"])
 
 
+def test_a_count_of_the_text_beyond_those_tried_is_tried(tmp_path):
+    stated = f"It went round 40 schoolchildren once.\n\n{four(40)}"
+    assert judged(tmp_path, stated).recipes["servings"].item() == 40
+
+
 def test_energy_alone_may_be_that_of_the_whole(tmp_path):
     assert judged(tmp_path, "3400 kcal").recipes["servings"].item() == 1
 
 
-@settings(max_examples=12, deadline=None)
-@given(share=st.floats(0.5, 8))
-def test_whatever_number_is_told_makes_the_stated_energy_follow(tmp_path_factory, share):
-    result = judged(tmp_path_factory.mktemp("caramel"), four(share))
-    told = result.recipes["servings"].item()
-    assert math.isnan(told) or abs(share / told - 1) < 0.13
+@settings(max_examples=examples(4), deadline=None)
+@given(shares=st.lists(st.floats(0.5, 8), min_size=8, max_size=8))
+def test_whatever_number_is_told_makes_the_stated_energy_follow(tmp_path_factory, shares):
+    folder = tmp_path_factory.mktemp("caramel")
+    for n, share in enumerate(shares):
+        card = CARD.format(stated=four(share)).replace("caramel", f"caramel {n}")
+        (folder / f"{n}.txt").write_text(card, encoding="utf-8")
+    result = verify(folder)
+    told = result.recipes.set_index("title")["servings"]
+    assert len(told) == len(shares)
+    for n, share in enumerate(shares):
+        servings = told[f"Lantern caramel {n}"]
+        assert math.isnan(servings) or abs(share / servings - 1) < 0.13

@@ -43,6 +43,25 @@ def test_portions_wholes_and_grams_of_another_recipe(con, line):
     assert found.recipe.set_index("recipe_id")["weight_g"]["a"] == pytest.approx(150.0)
 
 
+def test_what_a_recipe_is_portioned_into_is_a_portion(con, line):
+    rows = [line("dressing", 1, "oil", 100.0), use(line, "a", 1, "dressing", "bag", 2.0)]
+    bags = recipe("dressing") | {"serving_word": "freezer bags"}
+    found = compute(con, lines_frame(rows), None, recipes_frame(bags, recipe("a")))
+    assert found.problems == []
+    assert kcal(found, "a") == pytest.approx(450)
+    found = compute(con, lines_frame(rows), None, recipes_frame(recipe("dressing"), recipe("a")))
+    assert [p.code for p in found.problems] == ["sub-recipe-unit-unknown"]
+
+
+def test_a_piece_that_is_no_whole_one_is_a_share_of_what_tells_no_pieces(con, line):
+    """ "A third of yesterday's dough": of the dough, not of one of its four portions."""
+    rows = [line("dough", 1, "rice", 300.0), use(line, "a", 1, "dough", "piece", 1 / 3),
+            use(line, "b", 1, "dough", "piece", 1.0)]  # fmt: skip
+    found = compute(con, lines_frame(rows), None, recipes_frame(*map(recipe, ("dough", "a", "b"))))
+    assert kcal(found, "a") == pytest.approx(350.0)
+    assert kcal(found, "b") == pytest.approx(262.5)
+
+
 def test_levels_are_computed_from_the_bottom(con, line):
     rows = [use(line, "top", 1, "middle", "whole", 1.0), use(line, "middle", 1, "base", "whole", 2.0),
             line("base", 1, "oil", 10.0), use(line, "top", 2, "base", "portion", 1.0)]  # fmt: skip

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from conftest_compute import FOODS, lines_frame, recipes_frame, runners_frame
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -102,7 +103,7 @@ grams = st.floats(min_value=0.5, max_value=3_000)
 parts = st.lists(st.tuples(st.sampled_from(sorted(FOODS)), grams), min_size=1, max_size=8)
 
 
-@settings(max_examples=8)
+@settings(max_examples=examples(5))
 @given(parts, st.floats(min_value=0.1, max_value=0.9))
 def test_weighing_a_food_in_two_goes_changes_no_sum(con, line_maker, parts, share):
     whole = [line_maker("r", n, food, g) for n, (food, g) in enumerate(parts, 1)]
@@ -113,7 +114,7 @@ def test_weighing_a_food_in_two_goes_changes_no_sum(con, line_maker, parts, shar
         assert amount(twice, tag) == pytest.approx(amount(once, tag))
 
 
-@settings(max_examples=15)
+@settings(max_examples=examples(8))
 @given(parts, st.floats(min_value=0.0, max_value=0.4), st.floats(min_value=0.0, max_value=0.4))
 def test_the_range_holds_the_amount_and_widens_with_doubt(con, line_maker, parts, down, up):
     def rows(factor):

@@ -12,10 +12,77 @@ from hypothesis import strategies as st
 
 from pipeline.dish import eaten_rules
 from pipeline.dish.model import Dish, Dishes
+from pipeline.dish.opens import amount_of
 from pipeline.dish.twice import counted_twice, if_added, made_of_lines, optional_or_other
 from pipeline.dish.uses import uses
 from pipeline.resources import shared_rows
 from pipeline.tables import LINE_RESULT
+
+WORDS_OF_USE = [
+    ("1 litre sunflower oil, for deep-frying", "deep_frying"),
+    ("250 ml vegetable oil, for shallow frying", "frying"),
+    ("2 tbsp olive oil, for frying", ""),
+    ("500 ml buttermilk, for soaking", "soaking"),
+    ("100 g flour, for dredging", "dredging"),
+    ("1 egg, for brushing", "brushing"),
+    ("6 slices white bread, crusts removed", "crusts"),
+    ("20 g butter, for greasing", "greasing"),
+    ("100 g butter, plus extra for greasing", ""),
+    ("3 tbsp salt, for the pasta water", "boiling"),
+    ("1 kg beef bones", "bones"),
+    ("800 g bone-in chicken thighs", ""),
+    ("100 ml soy sauce (marinade, discarded)", "marinade"),
+    ("2 tbsp olive oil", ""),
+    ("200 g marinated artichokes", ""),
+]
+OPTIONAL = [
+    ("50 g walnuts (optional)", True),
+    ("Optional: 50 g walnuts", True),
+    ("50 g walnuts, optional", True),
+    ("50 g walnuts, if desired", True),
+    ("50 g walnuts, toasted (optional)", False),  # the toasting is
+    ("50 g walnuts (or other nuts if desired)", False),
+    ("50 g walnuts (optional but highly recommended)", False),
+    ("50 g walnuts", False),
+]
+METHODS = [
+    (
+        "500 ml sunflower oil",
+        "Heat the oil to 180C and fry the cakes in batches.",
+        "deep_frying",
+    ),
+    ("2 tbsp sunflower oil", "Heat the oil and fry the cakes in batches.", ""),
+    ("500 g beef mince", "Brown the mince and drain off the fat.", "fat_drained"),
+    ("500 g beef mince", "Brown the mince and add the rest.", ""),
+    ("500 g beef mince", "Brown the mince, don't drain the fat.", ""),
+    ("500 g beef mince", "Never rinse the mince, drain off the fat.", "fat_drained"),
+    ("300 ml milk", "Lift out the fish and discard the poaching liquid.", "soaking"),
+    ("300 ml milk", "Lift out the fish and thicken the milk.", ""),
+]
+GARNISHES = [
+    ("chopped parsley, to garnish", 5),
+    ("cooking spray", 30),
+    ("stevia, to taste", 10),
+    ("salt and pepper", 10),
+    ("lemon wedges, to serve", 20),
+    ("sesame seeds", 60),
+]
+
+
+def of_chicken(line: str) -> tuple[str, str]:
+    return f"600 g chicken breast\n{line}", ""
+
+
+def of_couscous(*lines: str) -> tuple[str, str]:
+    return "\n".join(["300 g couscous", *lines]), ""
+
+
+#: Cards that stand alone, for one run over all of them.
+TOGETHER = [
+    *(of_chicken(line) for line, _ in WORDS_OF_USE), *(of_couscous(line) for line, _ in OPTIONAL),
+    *((f"600 g cod\n{line}", method) for line, method, _ in METHODS),
+    of_couscous(), *(of_couscous(line) for line, _ in GARNISHES),
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("rule", eaten_rules(), ids=lambda r: r.rule)
@@ -25,28 +92,9 @@ def test_every_row_has_a_source_and_a_range_around_its_share(rule):
     assert rule.of in ("line", "food")
 
 
-@pytest.mark.parametrize(
-    ("line", "use"),
-    [
-        ("1 litre sunflower oil, for deep-frying", "deep_frying"),
-        ("250 ml vegetable oil, for shallow frying", "frying"),
-        ("2 tbsp olive oil, for frying", ""),
-        ("500 ml buttermilk, for soaking", "soaking"),
-        ("100 g flour, for dredging", "dredging"),
-        ("1 egg, for brushing", "brushing"),
-        ("6 slices white bread, crusts removed", "crusts"),
-        ("20 g butter, for greasing", "greasing"),
-        ("100 g butter, plus extra for greasing", ""),
-        ("3 tbsp salt, for the pasta water", "boiling"),
-        ("1 kg beef bones", "bones"),
-        ("800 g bone-in chicken thighs", ""),
-        ("100 ml soy sauce (marinade, discarded)", "marinade"),
-        ("2 tbsp olive oil", ""),
-        ("200 g marinated artichokes", ""),
-    ],
-)
-def test_words_of_a_line_say_how_it_is_used(cooked, line, use):
-    _, lines = cooked(f"600 g chicken breast\n{line}")
+@pytest.mark.parametrize(("line", "use"), WORDS_OF_USE)
+def test_words_of_a_line_say_how_it_is_used(cooked_together, line, use):
+    _, lines = cooked_together(*of_chicken(line))
     row = lines.loc[line]
     assert row["use"] == use
     assert row["eaten_share"] < 1 if use and use != "frying" else True
@@ -92,28 +140,15 @@ def test_a_recipe_for_a_marinade_is_eaten(cooked):
     assert found.loc["3 tbsp honey", "use"] == ""
 
 
-@pytest.mark.parametrize(
-    ("line", "optional"),
-    [
-        ("50 g walnuts (optional)", True),
-        ("Optional: 50 g walnuts", True),
-        ("50 g walnuts, optional", True),
-        ("50 g walnuts, if desired", True),
-        ("50 g walnuts, toasted (optional)", False),  # the toasting is
-        ("50 g walnuts (or other nuts if desired)", False),
-        ("50 g walnuts (optional but highly recommended)", False),
-        ("50 g walnuts", False),
-    ],
-)
-def test_optional_lines_are_shown_and_not_added(cooked, line, optional):
-    result, lines = cooked(f"300 g couscous\n{line}")
+@pytest.mark.parametrize(("line", "optional"), OPTIONAL)
+def test_optional_lines_are_shown_and_not_added(cooked_together, line, optional):
+    energy, lines = cooked_together(*of_couscous(line))
     row = lines.loc[line]
     assert (row["use"] == "if_added") == optional
     assert (row["kcal"] == 0) == optional
     if optional:
         assert re.search(r"if added: \d+ kcal", row["weigh_reason"])
-        energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
-        assert energy["high"].item() - energy["amount"].item() > 200
+        assert energy["high"] - energy["amount"] > 200
 
 
 def test_optional_lines_count_where_the_stated_energy_holds_them(cooked):
@@ -151,23 +186,9 @@ def test_a_line_that_ends_with_or_has_one_alternative(cooked):
     assert list(lines["use"]) == ["if_added", "", ""]
 
 
-@pytest.mark.parametrize(
-    ("line", "method", "use"),
-    [
-        (
-            "500 ml sunflower oil",
-            "Heat the oil to 180C and fry the cakes in batches.",
-            "deep_frying",
-        ),
-        ("2 tbsp sunflower oil", "Heat the oil and fry the cakes in batches.", ""),
-        ("500 g beef mince", "Brown the mince and drain off the fat.", "fat_drained"),
-        ("500 g beef mince", "Brown the mince and add the rest.", ""),
-        ("300 ml milk", "Lift out the fish and discard the poaching liquid.", "soaking"),
-        ("300 ml milk", "Lift out the fish and thicken the milk.", ""),
-    ],
-)
-def test_the_method_says_what_is_left_behind(cooked, line, method, use):
-    _, lines = cooked(f"600 g cod\n{line}", method=method)
+@pytest.mark.parametrize(("line", "method", "use"), METHODS)
+def test_the_method_says_what_is_left_behind(cooked_together, line, method, use):
+    _, lines = cooked_together(f"600 g cod\n{line}", method)
     assert lines.loc[line, "use"] == use
 
 
@@ -273,30 +294,36 @@ def test_open_amounts_have_sources_and_ranges():
         assert row["when"] in ("", "frying", "greasing", "beside")
 
 
-@pytest.mark.parametrize(
-    ("line", "most_kcal"),
-    [
-        ("chopped parsley, to garnish", 5),
-        ("cooking spray", 30),
-        ("stevia, to taste", 10),
-        ("salt and pepper", 10),
-        ("lemon wedges, to serve", 20),
-        ("sesame seeds", 60),
-    ],
-)
-def test_a_garnish_without_an_amount_does_not_widen_the_range(cooked, line, most_kcal):
-    plain, _ = cooked("300 g couscous")
-    result, lines = cooked(f"300 g couscous\n{line}")
+@pytest.mark.parametrize(("line", "most_kcal"), GARNISHES)
+def test_a_garnish_without_an_amount_does_not_widen_the_range(cooked_together, line, most_kcal):
+    plain, _ = cooked_together(*of_couscous())
+    energy, lines = cooked_together(*of_couscous(line))
     assert "no amount is written; people use" in lines.loc[line, "weigh_reason"]
-
-    def width(found):
-        energy = found.computed[found.computed["nutrient"] == "ENERC_KCAL"]
-        return (energy["high"] - energy["low"]).item()
-
-    assert width(result) - width(plain) < most_kcal
+    width = (energy["high"] - energy["low"]) - (plain["high"] - plain["low"])
+    assert width < most_kcal
 
 
 def test_a_recipe_that_lost_its_amounts_gets_none(cooked):
     _, lines = cooked("- minced beef\n- onions\n- tomatoes\n- olive oil\n- 100 g rice")
     assert lines.loc["minced beef", "grams"] != lines.loc["minced beef", "grams"]
     assert lines["grams"].notna().sum() == 1
+
+
+@pytest.mark.parametrize(
+    ("line", "food", "kind"),
+    [
+        ("Worcester sauce", "Sauce, worcestershire", "seasoning sauces"),
+        ("fish sauce", "Sauce, fish, ready-to-serve", "seasoning sauces"),
+        ("a shake of hot sauce", "Sauce, ready-to-serve, pepper or hot", "seasoning sauces"),
+        ("soy sauce", "Soy sauce made from soy and wheat (shoyu)", "seasoning sauces"),
+        ("ketchup", "Catsup", "salsas and relishes"),
+        ("hot fudge sauce", "Toppings, chocolate-flavored hot fudge", "salsas and relishes"),
+        ("Stock cube", "Soup, chicken broth cubes, dry", "stock cubes and powder"),
+        ("gravy granules", "Gravy, brown instant, dry", "gravy granules"),
+        ("gravy", "Gravy, turkey, canned, ready-to-serve", "dressings and sauces"),
+        ("fish fingers", "Fish, fish sticks, frozen, prepared", None),
+    ],
+)
+def test_a_sauce_or_a_stock_without_an_amount_is_what_people_use_of_its_kind(line, food, kind):
+    row = amount_of(line, food, "")
+    assert (row and row.kind) == kind

@@ -6,10 +6,11 @@ where it hurts in a text of its kind, and reads that text.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
+
+from growth import cpu_seconds
 
 from pipeline.intake.documents.rich_text import read_rich_text
 from pipeline.intake.reading import read_text
@@ -126,6 +127,8 @@ READERS: dict[str, Callable[[str], object]] = {
     "JSON": _file("a.json", '{"title": "Soup", "servings": "4 {}", "ingredients": ["100 g rice {}"]}'),
     "JSON, after it": _file("a.json", '{"title": "Soup", "ingredients": ["100 g rice"]}{}'),
     "JSON lines": _file("a.jsonl", '{"title": "Soup", "ingredients": ["1 egg"]}\n{}\n'),
+    "XML": _file("a.xml", "<pot><says>Soup {}</says><of>100 g rice</of><of>1 egg</of><kcal>400</kcal></pot>"),
+    "XML, its attributes": _file("a.xml", "<pot says='Soup'><of>100 g rice</of><of much='1 {}'>egg</of></pot>"),
     "rich text": _on_disk("a.rtf", "{\\rtf1 Soup\\par Serves 4\\par 100 g rice {}\\par 1 egg}", _rich),
     "page": _file("a.html", PAGE),
     "page, within a script": _file("a.html", PAGE.replace('"Soup"', '"Soup {}"', 1).replace("Soup</p>{}", "Soup</p>")),
@@ -149,22 +152,4 @@ READERS: dict[str, Callable[[str], object]] = {
 def seconds(reader: str, padding: str, n: int) -> float:
     """Processor time of one reading; the padding's making is not counted."""
     text = PADDINGS[padding](n)
-    read = READERS[reader]
-    began = time.process_time()
-    read(text)
-    return time.process_time() - began
-
-
-#: Below this a time says nothing: it is set-up, or a neighbour on the machine.
-LEAST_S = 0.02
-
-
-def growth(reader: str, padding: str, n: int) -> float:
-    """How many times longer four times as much takes; the better of two measurements."""
-    found = []
-    for _ in range(2):
-        short, long = seconds(reader, padding, n), seconds(reader, padding, 4 * n)
-        found.append(max(long, LEAST_S) / max(short, LEAST_S))
-        if found[-1] <= 5:
-            break
-    return min(found)
+    return cpu_seconds(lambda: READERS[reader](text))

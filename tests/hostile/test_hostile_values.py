@@ -41,44 +41,59 @@ def test_half_a_character_in_json_costs_nothing_else(good, tmp_path, snapshot):
     write(result, tmp_path / "out", formats=FORMATS)
 
 
-@pytest.mark.parametrize(
-    ("row", "code"),
-    [
-        ("X,1e-300,5,1,1,1", "pantry-value-impossible"), ("X,1e300,5,1,1,1", "pantry-value-impossible"),
-        ("X,30,1e308,1,1,1", "pantry-value-impossible"), ("X,30,5,1e300,1,1", "pantry-value-impossible"),
-        ("X,1e-320,1,1,1,1", "pantry-value-impossible"), ("X,nan,1,1,1,1", "pantry-value-unreadable"),
-        ("X,inf,1,1,1,1", "pantry-value-unreadable"), ("X,-1,1,1,1,1", "pantry-value-unreadable"),
-    ],
-)  # fmt: skip
-def test_a_pantry_row_with_absurd_values_is_left_out_and_told(good, tmp_path, snapshot, row, code):
-    (good / "pantry.csv").write_text(
-        f"food_name,serving_g,kcal,protein_g,carbs_g,fat_g\n{row}\nOats bran,40,150,5,27,3\n"
-    )
-    pantry, problems = load_pantry(good / "pantry.csv")
+ABSURD = {
+    "X,1e-300,5,1,1,1": "pantry-value-impossible", "X,1e300,5,1,1,1": "pantry-value-impossible",
+    "X,30,1e308,1,1,1": "pantry-value-impossible", "X,30,5,1e300,1,1": "pantry-value-impossible",
+    "X,1e-320,1,1,1,1": "pantry-value-impossible", "X,nan,1,1,1,1": "pantry-value-unreadable",
+    "X,inf,1,1,1,1": "pantry-value-unreadable", "X,-1,1,1,1,1": "pantry-value-unreadable",
+}  # fmt: skip
+
+
+def write_pantry(folder, *rows):
+    lines = ["food_name,serving_g,kcal,protein_g,carbs_g,fat_g", *rows, "Oats bran,40,150,5,27,3"]
+    (folder / "pantry.csv").write_text("\n".join(lines) + "\n")
+    return folder / "pantry.csv"
+
+
+@pytest.mark.parametrize(("row", "code"), ABSURD.items())
+def test_a_pantry_row_with_absurd_values_is_left_out_and_told(tmp_path, row, code):
+    pantry, problems = load_pantry(write_pantry(tmp_path, row))
     assert [food.name for food in pantry.foods] == ["Oats bran"]
     assert code in [p.code for p in problems]
-    (good / "x.txt").write_text(GOOD.replace("Soup", "Mush").replace("butter", "X"))
-    result = verify(good)
-    assert judged(result) == "agrees"
 
 
-@pytest.mark.parametrize(
-    "servings", [1.7e38, -1.7e38, 1e308, 5e-324, math.inf, -math.inf, math.nan, 0.0, 2.0**63]
-)
-def test_servings_of_any_size_in_parquet_cost_their_recipe_alone(
-    good, tmp_path, snapshot, servings
-):
-    with duckdb.connect() as con:
-        con.execute(
-            "copy (select 'Odd' as title, $n::double as servings, '100 g rice' as ingredients,"
-            " $n::double as kcal union all select 'Even', 1, '100 g rice', 360)"
-            f" to '{good / 'a.parquet'}' (format parquet)",
-            {"n": servings},
+def test_pantry_rows_with_absurd_values_change_no_recipe(good, snapshot):
+    rows = [row.replace("X", f"X{n}") for n, row in enumerate(ABSURD)]
+    write_pantry(good, *rows)
+    for n in range(len(rows)):
+        (good / f"x{n}.txt").write_text(
+            GOOD.replace("Soup", f"Mush {n}").replace("10 g butter", f"10 g butter\n10 g X{n}")
         )
     result = verify(good)
     assert judged(result) == "agrees"
-    assert set(result.recipes["title"]) == {"Soup", "Odd", "Even"}
-    assert judged(result, "Odd") != "agrees"
+    named = result.lines[result.lines["text"].str.startswith("10 g X")]
+    assert len(named) == len(rows)
+    assert named["food_id"].fillna("").eq("").all()
+    assert set(ABSURD.values()) <= set(result.problems["code"])
+
+
+def test_servings_of_any_size_in_parquet_cost_their_recipe_alone(good, tmp_path, snapshot):
+    odd = [1.7e38, -1.7e38, 1e308, 5e-324, math.inf, -math.inf, math.nan, 0.0, 2.0**63]
+    with duckdb.connect() as con:
+        con.execute(
+            "create table made (title varchar, servings double, ingredients varchar, kcal double)"
+        )
+        rows = [(f"Odd {n}", n, f"{100 + at} g rice", n) for at, n in enumerate(odd)]
+        con.executemany(
+            "insert into made values (?, ?, ?, ?)", [*rows, ("Even", 1, "100 g rice", 360)]
+        )
+        con.execute(f"copy made to '{good / 'a.parquet'}' (format parquet)")
+    result = verify(good)
+    assert judged(result) == "agrees"
+    assert judged(result, "Even") == "agrees"
+    assert set(result.recipes["title"]) == {"Soup", "Even", *(title for title, *_ in rows)}
+    for title, *_ in rows:
+        assert judged(result, title) != "agrees", title
     write(result, tmp_path / "out", formats=FORMATS)
 
 
@@ -126,6 +141,15 @@ def test_a_recipe_over_which_the_reckoning_stumbles_costs_itself(good, snapshot,
     assert set(verdicts.values()) == {"agrees"}
     (told,) = result.problems.loc[result.problems["code"] == "recipe-not-reckoned", "recipe_id"]
     assert told == "3.txt"
+
+
+def test_a_fault_that_no_recipe_is_to_blame_for_is_told_as_it_is(good, snapshot, monkeypatch):
+    def fails(*_):
+        raise ZeroDivisionError("even of no recipes")
+
+    monkeypatch.setattr(runs, "_judge_read", fails)
+    with pytest.raises(ZeroDivisionError, match="even of no recipes"):
+        verify(good)
 
 
 def test_a_fault_of_the_machine_is_no_fault_of_a_recipe(good, snapshot, monkeypatch):

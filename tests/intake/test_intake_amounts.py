@@ -3,6 +3,7 @@
 import math
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -89,7 +90,7 @@ def test_a_restated_text_reads_back_as_the_new_number(old, new, tag):
     assert text.startswith("about ")
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(st.one_of(st.text(max_size=60), st.floats(), st.integers(), st.none(), st.booleans()))
 def test_reading_is_total_and_finite(value):
     for tag in ("ENERC_KCAL", "FAT", "NA"):

@@ -8,6 +8,7 @@ import time
 import zipfile
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -76,6 +77,11 @@ def bomb(levels=9, width=10):
         ("indent__yaml", "title: x\n ingredients: y\n", "yaml-invalid", 2),
         ("deep__yaml", "a: " + "[" * 60 + "]" * 60, "yaml-too-deep", 1),
         ("control__yaml", "title: \x01\n", "yaml-invalid", None),
+        ("open__xml", "<a>\n<b></a>", "xml-invalid", 2),
+        ("entity__xml", '<!DOCTYPE a [\n<!ENTITY b "c">]><a>&b;</a>', "xml-entities", 2),
+        ("outside__xml", '<!DOCTYPE a [<!ENTITY b SYSTEM "file:///etc/passwd">]><a>&b;</a>',
+         "xml-entities", 1),
+        ("deep__xml", "<a>" * 100_000, "xml-too-much", 1),
         ("header__csv", "Titel;x\n1;2\n", "table-columns-unknown", 1),
         ("cells__csv", "title,servings,ingredients\nA,2,1 egg, beaten\n", "csv-row-invalid", 2),
         ("quote__csv", 'title,servings,ingredients\nA,2,"1 egg\nB\n', "csv-row-invalid", 2),
@@ -102,9 +108,9 @@ def test_fifty_megabytes_of_noise_take_no_time(tmp_path, ending, code):
     noise = "".join(random.Random(1).choices("abcdefgh 0123\n", k=1000)) * 50_000
     (tmp_path / f"noise.{ending}").write_text(lead + noise)
     (tmp_path / "noise.bin").write_bytes(random.Random(1).randbytes(1_000_000) * 50)
-    begun = time.perf_counter()
+    began = time.process_time()
     collection = read(tmp_path)
-    assert time.perf_counter() - begun < 2
+    assert time.process_time() - began < 5  # 100 MB; a tenth of a second is usual
     assert codes(collection, f"noise.{ending}") == [code]
     assert codes(collection, "noise.bin") == ["file-binary"]
 
@@ -115,9 +121,9 @@ def test_a_workbook_that_unpacks_to_gigabytes_is_refused(tmp_path):
     ) as archive:
         for part in range(4):
             archive.writestr(f"xl/worksheets/sheet{part}.xml", b"0" * (100 * files.MIB))
-    begun = time.perf_counter()
+    began = time.process_time()
     assert codes(read(tmp_path), "bomb.xlsx") == ["xlsx-bomb"]
-    assert time.perf_counter() - begun < 2
+    assert time.process_time() - began < 5
 
 
 def test_another_encoding_is_read_and_said(tmp_path):
@@ -255,7 +261,7 @@ FIRST = st.sampled_from(
 )  # fmt: skip
 
 
-@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(60), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(first=FIRST, rest=st.one_of(st.text(max_size=200), st.binary(max_size=200)))
 def test_reading_is_total(first, rest):
     data = first.encode() + (
@@ -289,7 +295,9 @@ ROOTS = [
 ]
 
 
-@settings(max_examples=300)  # a hundred values in each of three places
+@settings(
+    max_examples=examples(100)
+)  # some thirty values in each of three places; more in the soak
 @given(json_values, st.sampled_from(ROOTS))
 def test_any_json_is_read_without_a_traceback(value, keys):
     root = dict.fromkeys(keys, value) if keys else value

@@ -12,6 +12,8 @@ from pipeline.intake import read_collection
 from pipeline.intake.by_content import holds_lines
 from pipeline.intake.columns import field_of, nutrient_column
 from pipeline.intake.structured.documents import read_json, read_yaml
+from pipeline.intake.structured.entry_parts import ingredient_entries
+from pipeline.intake.structured.number_lists import order_in
 from pipeline.intake.tables.layout import sniff_delimiter, table_form
 from pipeline.intake.tables.table import read_csv
 
@@ -118,6 +120,16 @@ def test_what_is_a_list_of_ingredients(value: object, expected: bool) -> None:
             ["rice;200 g;dry", "egg;2;cold", "oats;9 g;dry"],
             "Ingredient;Amount;Aisle",
         ),
+        (
+            "Recipe;Qty;U;Ingredient",
+            ["Stew;600;g;lamb", "Stew;2;large;onion", "Slaw;2;;apples"],
+            "Recipe;Qty;unit;Ingredient",
+        ),
+        (
+            "Recipe;Qty;Shop;Ingredient",
+            ["Stew;600;Grand;lamb", "Stew;2;Corner;onion", "Slaw;2;Grand;apples"],
+            "Recipe;Qty;Shop;Ingredient",
+        ),
         ("Who;What;When", ["Ann;Buy lamps;Monday", "Bo;Sweep;Friday", "Cy;Cook;Sunday"], None),
     ],
 )
@@ -209,6 +221,31 @@ TWO = {
         ["Item", "Qty"], ["Bean pot (4 portions)"], ["beans", "400 g"], ["onion", 1],
         ["per portion: 310 kcal, P 18"], [], ["Rice bowl (2 portions)"], ["rice", "150 g"],
         ["avocado", 1], ["per portion: 480 kcal, P 14"]]),
+    "dishes under keys of their own, in a list below other facts": ("menu.yaml",
+        "hall: Quayside\nnight: 3\nplates:\n"
+        "- plate: Bean pot\n  price: 2.5\n  enough_for: 4\n  what_is_in: [400 g beans, 1 onion]\n"
+        "  each_is: {energy: 310 kcal / 1297 kJ, protein: 18 g}\n"
+        "- plate: Rice bowl\n  price: 3.5\n  enough_for: 2\n  what_is_in: [150 g rice, 1 avocado]\n"
+        "  each_is: {energy: 480 kcal / 2008 kJ, protein: 14 g}\n"),
+    "numbers as a list of pairs, foods as keys of objects": ("p.json", json.dumps([
+        {"label": "Bean pot", "gives": {"count": 4, "of": "bowls"}, "counts": [["kcal", 310],
+         ["protein", 18]], "in": {"beans": {"qty": 400, "unit": "g"}, "onion": {"qty": 1}}},
+        {"label": "Rice bowl", "gives": {"count": 2, "of": "bowls"}, "counts": [["kcal", 480],
+         ["protein", 14]], "in": {"rice": {"qty": 150, "unit": "g"}, "avocado": {"qty": 1}}}])),
+    "titles and lists on two sides of a card": ("c.yaml",
+        "- card: {front: Bean pot, back: {portions: 4, list: [400 g beans, 1 onion],"
+        " numbers: {kcal: 310, protein: 18}}}\n"
+        "- card: {front: Rice bowl, back: {portions: 2, list: [150 g rice, 1 avocado],"
+        " numbers: {kcal: 480, protein: 14}}}\n"),
+    "jobs below one another": ("jobs.csv",
+        "PREP,,,\n,,,\nJOB A,Bean pot,4 tubs,Sat\nthing,qty,remark,price\nbeans,400 g,,1.10\n"
+        "onion,1,,.30\nEACH TUB >,310 kcal,18 prot,\n,,,\nJOB B,Rice bowl,2 tubs,Sun\n"
+        "thing,qty,remark,price\nrice,150 g,,2.10\navocado,1,,.90\nEACH TUB >,480 kcal,14 prot,\n"),
+    "numbers right beside lists, under a row of facts": ("b.xlsx", [
+        ["Bean pot"], ["Portions", 4, None, "green lid"], ["What", "How much", "Unit", "Per portion"],
+        ["beans", 400, "g", "Energy (kcal)", 310], ["onion", 1, None, "Protein (g)", 18], [],
+        ["Rice bowl"], ["Portions", 2, None, "red lid"], ["What", "How much", "Unit", "Per portion"],
+        ["rice", 150, "g", "Energy (kcal)", 480], ["avocado", 1, None, "Protein (g)", 14]]),
     "cards beside each other": ("s.xlsx", [
         ["Bean pot", None, None, "Rice bowl"], ["serves 4", None, None, "serves 2"],
         ["beans", 400, "g", "rice", 150, "g"], ["onion", 1, None, "avocado", 1, None],
@@ -238,6 +275,43 @@ def test_two_recipes_in_many_forms(tmp_path: Path, name: str, content: str | lis
     assert not [p for p in read.problems if p.severity != "note"]
 
 
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [("plate", True), ("pot", False), ("loaf", False), ("nutrition", True), ("all", True)],
+)
+def test_numbers_under_what_holds_the_dish_may_be_for_all_of_it(key: str, said: bool) -> None:
+    dish = {"title": "Pea pot", "serves": 4, "in": ["300 g peas", "1 onion"], key: {"kcal": 900}}
+    (recipe,) = read_json(json.dumps(dish), "p.json").recipes
+    assert recipe.basis_said is said
+    assert {s.basis for s in recipe.stated} == {"per_recipe" if key == "all" else "per_serving"}
+
+
+def test_a_basis_that_names_what_holds_the_dish_leaves_it_open() -> None:
+    for basis, said in (("pot", False), ("plate", True), ("batch", True)):
+        dish = {"title": "T", "serves": 4, "ingredients": ["300 g peas", "1 onion"],
+                "figures": {"basis": basis, "kcal": 900}}  # fmt: skip
+        (recipe,) = read_json(json.dumps([dish]), "p.json").recipes
+        assert recipe.basis_said is said
+
+
+@pytest.mark.parametrize(
+    ("entry", "text"),
+    [
+        ({"food": "onion", "amount": 1, "size": "large"}, "1 large onion"),
+        ({"name": "oil", "qty": 2, "uom": "tbsp", "aisle": "dry"}, "2 tbsp oil"),
+        ({"item": "oats", "n": 200, "measured": "g"}, "200 g oats"),
+        ({"text": "2 eggs", "food": "eggs", "u": "g"}, "2 eggs"),
+        ({"food": "oats", "aisle": 4}, "oats"),
+        ({"food": "oats", "qty": 200, "unit": "g", "size": "large"}, "200 g oats"),
+    ],
+)
+def test_a_unit_under_a_key_of_no_table(entry: dict[str, object], text: str) -> None:
+    (recipe,) = read_json(
+        json.dumps({"title": "T", "ingredients": [entry, entry]}), "e.json"
+    ).recipes
+    assert [line.text for line in recipe.lines] == [text, text]
+
+
 def test_a_table_of_ingredients_that_ends_in_its_numbers(tmp_path: Path) -> None:
     book = openpyxl.Workbook()
     for row in (
@@ -252,3 +326,22 @@ def test_a_table_of_ingredients_that_ends_in_its_numbers(tmp_path: Path) -> None
     assert set(zip(read.stated["nutrient"], read.stated["amount"], strict=True)) == {
         ("ENERC_KCAL", 413), ("PROCNT", 29.5),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "order"),
+    [
+        ("order E P C F, never another", ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")),
+        ("kcal_fat_carbs_protein", ("ENERC_KCAL", "FAT", "CHOCDF", "PROCNT")),
+        ("kpcf", ("ENERC_KCAL", "PROCNT", "CHOCDF", "FAT")),
+        ("more protein, less fat", ()),
+        ("kcal, fat and protein", ()),
+    ],
+)
+def test_an_order_that_a_text_tells(text: str, order: tuple[str, ...]) -> None:
+    assert order_in(text) == order
+
+
+def test_entries_whose_parts_are_lines_themselves_stay() -> None:
+    texts = ["300 g | 10 oz pearl barley", "240 ml | 1 cup milk"]
+    assert ingredient_entries(texts) == texts

@@ -9,15 +9,17 @@ from pathlib import Path
 import openpyxl
 import pytest
 from cases import cases
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection
 from pipeline.intake.reading import read_text
 from pipeline.intake.tables.grid import better_reading
-from pipeline.intake.text.card import card_lines
+from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.clauses import clauses_of
 from pipeline.intake.text.decoder import decode, decoded
+from pipeline.intake.text.plain_lines import card_lines
 
 _NAMES = list(cases(__file__, "files"))
 
@@ -100,7 +102,7 @@ def test_a_thread_is_read_without_the_names_of_its_speakers() -> None:
     assert recipe.servings == 2
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(st.text(alphabet="ab 12gk.,:;/|()-\n•é½", max_size=200))
 def test_any_text_is_decoded_in_order(text: str) -> None:
     lines = card_lines(text)
@@ -112,7 +114,7 @@ def test_any_text_is_decoded_in_order(text: str) -> None:
     assert {line.no for line in decoded(lines)} <= {line.no for line in lines}
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(
     st.lists(
         st.lists(
@@ -141,3 +143,26 @@ def test_a_front_matter_that_tells_title_and_numbers_leaves_no_doubt_of_its_list
     text = "---\ntitle: Pier soup\nserves: 2\ncalories: 120\n---\n\n* 200 g peas and carrots\n* 1 onion\n"
     (recipe,) = read_text(text, "soup.md").recipes
     assert [line.text for line in recipe.lines] == ["200 g peas and carrots", "1 onion"]
+
+
+BUNS = """Harbour buns
+
+450 g self-raising flour
+100 g butter
+220 ml milk
+
+A bun: 1135 kJ, which is 271 kcal, protein 6 g, carbohydrate 40 g, fat 10 g
+
+Twelve minutes in a hot oven.
+"""
+
+
+def test_one_of_what_the_title_names_is_what_the_numbers_are_for() -> None:
+    (recipe,) = read_roles(decoded(card_lines(BUNS)), "card")
+    assert (recipe.served, len(recipe.lines), len(recipe.stated)) == ("bun", 3, 4)
+
+
+def test_the_word_above_a_list_may_tell_what_it_makes() -> None:
+    text = BUNS.replace("450 g", "What goes in (9 fine buns)\n\n450 g")
+    (recipe,) = read_roles(decoded(card_lines(text)), "card")
+    assert (recipe.servings, len(recipe.lines)) == (9, 3)

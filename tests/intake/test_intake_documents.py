@@ -7,6 +7,7 @@ import zipfile
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from made_documents import column, epub, open_text, pdf, word, word_paragraph, word_table
@@ -467,7 +468,7 @@ def test_files_left_out_of_a_folder_are_told_once(tmp_path):
 texts = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=200)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     texts
     | st.lists(
@@ -500,7 +501,9 @@ def without_controls(text):
 
 
 @settings(
-    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(25),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.lists(texts.map(without_controls), max_size=5))
 def test_any_text_in_any_document_is_read(tmp_path, paragraphs):
@@ -522,7 +525,7 @@ def test_any_text_in_any_document_is_read(tmp_path, paragraphs):
 spots = st.floats(-50, 900, allow_nan=False)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=examples(100), deadline=None)
 @given(
     st.lists(
         st.tuples(

@@ -12,7 +12,16 @@ from hypothesis import strategies as st
 
 from pipeline.intake import Collection, read_collection
 from pipeline.intake.columns import nutrient_column
-from pipeline.intake.facts_line import find_facts
+from pipeline.intake.counted import count_of
+from pipeline.intake.facts_line import (
+    counted,
+    counts_title,
+    find_facts,
+    sentence_yield,
+    titled_yield,
+    yield_line,
+)
+from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 
 _INGREDIENTS = "\n\n## Ingredients\n- 2 tbsp olive oil\n- 200 g dried lentils\n- 300 g pasta\n"
@@ -44,6 +53,74 @@ def test_servings_and_numbers_of_one_line(tmp_path: Path, head: str) -> None:
 @pytest.mark.parametrize(("head", "servings"), cases(__file__, "counts_of_servings"))
 def test_a_count_of_servings_is_never_an_amount(tmp_path: Path, head: str, servings: int) -> None:
     assert _read(tmp_path, head) == (servings, {"ENERC_KCAL": 512.0})
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("In a bowl (a sixth of the pot, no rice): 393 kcal, 33 g protein", ("6 servings",)),
+        ("1/8 of the tray: 300 kcal", ("8 servings",)),
+        ("Each quarter: 300 kcal, 20 g protein", ("4 servings",)),
+        ("A plate is a fifth of the dish: 300 kcal, 10 g fat", ("5 servings",)),
+        ("Use half of the tin: each portion is 200 kcal", ()),
+        ("200 g tofu (half of the pack)", ()),
+        ("A third of the recipe goes in the pan", ()),
+    ],
+)
+def test_a_part_of_the_whole_beside_an_energy_tells_the_servings(
+    text: str, said: tuple[str, ...]
+) -> None:
+    assert find_facts(text).yields == said
+
+
+@pytest.mark.parametrize(("text", "servings"), cases(__file__, "sentences_of_the_whole"))
+def test_a_sentence_may_end_in_what_the_whole_is_for(text: str, servings: str) -> None:
+    assert sentence_yield(text) == servings
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("1 loaf of 10 slices", "10 slices"), ("One loaf, 14 slices.", "14 slices"),
+        ("a tray - 12 squares", "12 squares"), ("1 pack of 8 slices ham", None),
+        ("1 box of 6 muffins", None), ("1 tin pineapple slices", None),
+    ],
+)  # fmt: skip
+def test_a_whole_and_its_parts_are_a_yield(text: str, said: str | None) -> None:
+    assert yield_line(text) == said
+
+
+def test_people_stand_before_their_number_in_any_language() -> None:
+    assert yield_line("Guests: 12") == "12 Guests"
+    assert titled_yield("Quay soup      personer: 6, with bread") == ("Quay soup", "6 personer")
+    assert yield_line("kids: 3 eggs") is None
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Good for 4.", "4"), ("Good for two!", "two!"), ("(good for 6 pax)", "6 pax)"), ("4 pax", "4 pax"),
+        ("Dinner for four.", "four"), ("That's lunch for 2.", "2"), ("Plenty for 4 of us", "4 of us"),
+        ("good for 3 hungry lads", "3 hungry lads"), ("Brown rice 2 servings", None),
+        ("Makes enough for 4 pax", "4 pax"), ("Simmer for 4.", None), ("Bake for 25 min", None),
+        ("This is a pot for 6.", "6"), ("A good pan for five", "five"), ("Simmer the pot for 20", None),
+        ("Great for 2 days", None), ("Icing for 24 cupcakes", None), ("Good for 5 a day", None),
+    ],
+)  # fmt: skip
+def test_a_short_remark_tells_how_many_eat(text: str, said: str | None) -> None:
+    assert yield_line(text) == said
+
+
+def test_a_yield_may_stand_in_a_step(tmp_path: Path) -> None:
+    card = "Egg muffins\n\n- 8 eggs\n- 200 g cottage cheese\n\n180 degrees, 20 min. Makes 12. Cool them.\n\n"
+    read = _collection(tmp_path, "card.txt", f"{card}WHOLE TRAY: 1120 kcal, 93 g protein\n")
+    assert read.recipe["servings"].tolist() == [12]
+    assert read.line["text"].tolist() == ["8 eggs", "200 g cottage cheese"]
+
+
+def test_hyphens_hide_no_counted_thing() -> None:
+    assert count_of("mug", ["Five mugs-to-go, no lids"]) == "5 mugs"
+    assert count_of("pot", ["12 pot-stickers"]) == ""
 
 
 def test_a_title_may_say_the_servings(tmp_path: Path) -> None:
@@ -173,3 +250,29 @@ def test_macros_by_their_letters(tmp_path: Path) -> None:
         "ENERC_KCAL": 180, "PROCNT": 4, "CHOCDF": 40, "FAT": 0.5,
     }  # fmt: skip
     assert [p.code for p in read.problems] == ["unknown-key"]
+
+
+def test_counts_of_a_text_but_measures_times_and_shares() -> None:
+    found = counted("Into 5 deep jars, 40 min at 180C, 2 cm apart, then 3 x 4, per 2 of 6 guests")
+    assert [(value, words) for value, words, _ in found] == [(5.0, ("deep", "jar"))]
+
+
+@pytest.mark.parametrize(
+    ("text", "yields"),
+    [
+        ("one wedge out of the fourteen", ("fourteen servings",)),
+        ("a slice of 12: 210 kcal", ("12 servings",)),
+        ("1 pack of 6 wraps", ()),
+        ("Made from (batch of 22 balls):", ("(batch of 22 balls",)),
+    ],
+)
+def test_one_of_how_many(text: str, yields: tuple[str, ...]) -> None:
+    assert find_facts(text).yields == yields
+
+
+def test_a_count_of_what_the_title_names() -> None:
+    assert counts_title("8 pots (the 350s)", "SLAW POTS") == "8 servings"
+    assert counts_title("1 square", "Honey squares") == ""  # what the numbers are for
+    assert read_yield("8 pots (the 350s)").servings == 8
+    assert yield_line("1 doz") == "1 doz"
+    assert yield_line("1 doz eggs") is None

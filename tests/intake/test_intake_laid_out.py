@@ -16,7 +16,9 @@ from pipeline.intake.columns import column_among, nutrient_column
 from pipeline.intake.structured.documents import read_json
 from pipeline.intake.structured.entry_parts import ingredient_entries, leaves
 from pipeline.intake.tables.panels import is_panel, strips
-from pipeline.intake.text.card import messages
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.letter_key import spelled_out
+from pipeline.intake.text.plain_lines import messages
 
 
 def read(folder: Path, name: str, text: str) -> Collection:
@@ -42,6 +44,87 @@ def lines_of(found: Collection) -> list[list[str]]:
 def energy(found: Collection) -> list[float]:
     stated = found.stated
     return stated[stated["nutrient"] == "ENERC_KCAL"]["amount"].tolist()
+
+
+def test_a_last_column_says_what_all_numbers_of_a_row_are_for(tmp_path: Path) -> None:
+    found = read(
+        tmp_path, "labels.tsv",
+        "Label\tMade of\tEnergy\tFat\tCarbs\tProtein\tFor\n"
+        "Seed crackers (16 pieces)\trye flour 300 g; sunflower seeds 150 g; olive oil 60 g"
+        "\t1740 kJ / 416 kcal\t22.1\t35.0\t13.1\tper 100 g\n"
+        "Oat bites (12 pieces)\toats 250 g; honey 120 g; peanut butter 150 g"
+        "\t1830 kJ / 437 kcal\t16.0\t55.3\t13.7\tper 100 g\n"
+        "Tea 250ml\ttea, water\t\t\t\t\tn/a\n",
+    )  # fmt: skip
+    assert set(found.stated["basis"]) == {"per_100g"}
+    assert found.stated["amount"].tolist() == [416, 22.1, 35, 13.1, 437, 16, 55.3, 13.7]
+
+
+@pytest.mark.parametrize(
+    "rows",
+    [
+        [["Item", "Shop", "Rand", "Got?"], ["Turkey mince 1 kg", "butcher", 139, "x"],
+         ["Lentils 500 g", "spice shop", 32, "x"], ["Oats 1 kg", "corner shop", 28, None],
+         ["Eggs 18", "farm stall", 62, "x"]],
+        [["Ingredient", "Qty", "Unit", "Price", "Supplier"], ["Flour", 25, "kg", 0.8, "Mill"],
+         ["Sugar", 10, "kg", 1.1, "Mill"], ["Butter", 5, "kg", 8, "Dairy"]],
+        [["What", "Amount", "Since"], ["Turkey mince", "1 kg", "May"], ["Peas", "500 g", "June"]],
+    ],
+)  # fmt: skip
+def test_a_list_with_its_prices_or_days_is_no_recipe(
+    tmp_path: Path, rows: list[list[object]]
+) -> None:
+    assert workbook(tmp_path, rows).recipe.empty
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("targets.md", "# Training\n\n## What to aim for\n\nProtein 1.8 g per kg, fat never under 50 g.\n\n"
+         "| You weigh | Cut kcal | Gain kcal | Protein |\n|---|---|---|---|\n"
+         "| 60 kg | 1,680 | 1,980 | 108 g |\n| 75 kg | 2,100 | 2,475 | 135 g |\n\n## Scales\n\nWeigh meat raw.\n"),
+        ("spoons.txt", "Conversions\n\n1 cup 240 ml 8 fl oz\n1/2 cup 120 ml 4 fl oz\n1 tbsp 15 ml\n"
+         "1 tsp 5 ml\n\n1 g fat is 9 kcal, protein 4 kcal, carbs 4 kcal.\n"),
+    ],
+)  # fmt: skip
+def test_figures_with_units_are_no_lines_of_a_recipe(tmp_path: Path, name: str, text: str) -> None:
+    assert read(tmp_path, name, text).recipe.empty
+
+
+def test_prices_beside_the_foods_of_a_recipe_are_not_read(tmp_path: Path) -> None:
+    rows: list[list[object]] = [
+        ["Ingredient", "Qty", "Unit", "Price"], ["Peas", 500, "g", 1.2], ["Butter", 30, "g", 0.5],
+        [], ["Serves", 3], ["kcal per bowl", 235],
+    ]  # fmt: skip
+    found = workbook(tmp_path, rows)
+    assert lines_of(found) == [["500 g Peas", "30 g Butter"]]
+    assert energy(found) == [235]
+
+
+def test_notes_in_which_nothing_is_borne_out_are_no_recipe(tmp_path: Path) -> None:
+    found = read(
+        tmp_path, "notes.txt",
+        "Check-ins August (typed out)\n\nNaledi - down 1,4 kg, sleeping 6h. Target 1 900 kcal, protein 120 g."
+        "\nMarco - knee ok again. Squat 100 kg x 3! Eats rice 3x a day, portion = 1 cup cooked.\n"
+        "Sipho - says the turkey page prints over 2 pages.\n\n"
+        "TODO: invoice the March group, 14 x R650. Ask Bea about the kJ/kcal thing on the labels.\n",
+    )  # fmt: skip
+    assert found.recipe.empty
+
+
+def test_letters_are_those_of_a_key_only_where_it_abbreviates() -> None:
+    def said(*texts: str) -> list[str]:
+        return [one.text for one in spelled_out([CardLine(no, t) for no, t in enumerate(texts)])]
+
+    assert said("(B bjelancevine protein, M = mast / fat)", "B 9 g, M 4 g") == [
+        "", "protein 9 g, fat 4 g",
+    ]  # fmt: skip
+    for other in ("no fat, low sugar", "a sugar, b salt", "B is for barley, M for milk"):
+        assert said(other, "B 9 g, M 4 g, no 3, low 5, a 2, b 1")[0] == other
+    assert said("B bread protein, M milk fat", "2 eggs") == [
+        "B bread protein, M milk fat",
+        "2 eggs",
+    ]
 
 
 # --- trees ----------------------------------------------------------------------------------------

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 
 from pipeline.intake import Collection, read_collection
 from pipeline.intake.facts_line import titled_yield, yield_line
-from pipeline.intake.text.card import card_lines
+from pipeline.intake.reading import read_text
+from pipeline.intake.text.plain_lines import card_lines
 from pipeline.lines import parse_many
 
 
@@ -106,3 +108,47 @@ def test_a_sign_that_begins_several_lines_is_a_bullet() -> None:
 )  # fmt: skip
 def test_a_line_that_says_a_yield_in_its_own_words(line: str, told: str | None) -> None:
     assert yield_line(line) == told
+
+
+CARD_BELOW = (
+    "Chicken rice\n{}\n\n500 g chicken breast\n200 g rice\n1 tbsp olive oil\n2 carrots\n\n"
+    "Cook it all.\n\nPer serving: 400 kcal, P 35 g, C 40 g, F 9 g\n"
+)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["30 min", "about 40 min", "1 h 20 min", "2 hours chilling", "180C", "200°C / 180 fan", "350 F, 25 min",
+     "£3.20", "2024", "12/05/2024", "4.8 (120 ratings)", "5 ingredients", "Gas 6", "Difficulty 2/5"],
+)  # fmt: skip
+def test_what_else_is_counted_below_a_title_is_neither_servings_nor_food(said: str) -> None:
+    (recipe,) = read_text(CARD_BELOW.format(said), "a.txt").recipes
+    assert recipe.title == "Chicken rice"
+    assert math.isnan(recipe.servings)
+    assert len(recipe.lines) == 4
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["Servings👉4", "No. of servings - 4", "Servings per recipe: 4", "Quantity: 4 servings", "Split between 4",
+     "1 serving = 1/4 of the recipe", "You'll get 4 bowls", "Plates up 4", "30 min | Serves 4"],
+)  # fmt: skip
+def test_servings_below_a_title_in_many_words(said: str) -> None:
+    (recipe,) = read_text(CARD_BELOW.format(said), "a.txt").recipes
+    assert (recipe.title, recipe.servings, len(recipe.lines)) == ("Chicken rice", 4, 4)
+
+
+@pytest.mark.parametrize("name", ["a.txt", "a.md"])
+@pytest.mark.parametrize(
+    "table",
+    ["| kcal | P | C | F |\n|---|---|---|---|\n| 400 | 35 | 40 | 9 |", "kcal | P | C | F\n400 | 35 | 40 | 9",
+     "| kcal | protein | carbs | fat |\n|---|---|---|---|\n| 400 | 35 | 40 | 9 |",
+     "kcal, P, C, F\n400, 35, 40, 9", "kcal  protein  carbs  fat\n400   35       40     9"],
+)  # fmt: skip
+def test_numbers_below_their_names_or_letters(table: str, name: str) -> None:
+    card = CARD_BELOW.format("Serves 4")
+    text = card.replace("Per serving: 400 kcal, P 35 g, C 40 g, F 9 g", table)
+    (recipe,) = read_text(text, name).recipes
+    found = {one.nutrient: one.amount for one in recipe.stated}
+    assert found == {"ENERC_KCAL": 400, "PROCNT": 35, "CHOCDF": 40, "FAT": 9}
+    assert len(recipe.lines) == 4

@@ -5,7 +5,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 import yaml
-from hypothesis import given, settings
+from examples import examples
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake import read_collection
@@ -127,7 +128,6 @@ def one(text, kind="script"):
     [
         ("add 120 grams of rolled oats and a scoop of vanilla protein powder",
          ["120 g rolled oats", "1 scoop vanilla protein powder"]),
-        ("you want a cup and a half so about 120 grams of rolled oats", ["120 g rolled oats (1 1/2 cup)"]),
         ("that's 120 grams again that's 120 grams of rolled oats", ["120 g rolled oats"]),
         ("take a kilo of potatoes no sorry half a kilo", ["1/2 kg potatoes"]),
         ("throw in half an avocado and two eggs", ["1/2 avocado", "2 eggs"]),
@@ -219,7 +219,7 @@ def test_spoken_integers_are_understood(number):
     assert word.value == number
 
 
-@settings(max_examples=150)
+@settings(max_examples=examples(150))
 @given(
     st.lists(
         st.one_of(
@@ -280,6 +280,7 @@ def test_spoken_integers_are_understood(number):
         max_size=60,
     )
 )
+@example(words=["oats", "0", "oats"])
 def test_reading_is_total(words):
     for kind in ("script", "webvtt", "srt"):
         read = read_script("WEBVTT\n\n00:01.000 --> 00:02.000\n" + " ".join(words), "x", kind=kind)

@@ -4,6 +4,7 @@ import time
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -48,6 +49,8 @@ def recipes(text):
         "four thirty calories. Thirty eight grams protein. Forty carbs and thirteen grams of fat",
         "it's 380 calories, no sorry, it's 430 calories, 38 protein, 40 carbs, 13 fat",
         "it says 330 calories and that's a typo so 430 calories 38 grams protein 40 carbs and 13 fat",
+        "38, 40, 13, that's protein, carbs, fat, and 430 calories",
+        "430 calories, 38 protein, 40 carbs, fat 12 and a bit, so call it 13",
         "430 calories 38 protein 40 carbs 13 fat I ate three of them that's 1290 calories",
     ],
 )
@@ -83,6 +86,9 @@ def test_figures_of_products_and_days_are_no_totals(said):
 def test_sugar_behind_another_amount_is_an_ingredient():
     said = "Total 460 calories, 21 protein, 31 carbs, 28 fat. Next is the rhubarb. 400 grams of rhubarb. 40 grams of sugar. 300 grams of yogurt"
     assert "40 g sugar" in [line for _, found in recipes(said) for line in found]
+    said = "Next is the rhubarb. 400 grams of rhubarb and 40 grams of sugar. 170 calories a bowl, 2 protein, 41 carbs, 1 fat"
+    assert recipes(said)[0][1] == ["400 g rhubarb", "40 g sugar"]
+    assert stated(said) == {"kcal": 170, "p": 2, "c": 41, "f": 1}
 
 
 def test_a_batch_and_its_share_are_told_apart():
@@ -114,17 +120,48 @@ def test_a_batch_and_its_share_are_told_apart():
         ("add 200 grams of rice then pour that milk in and add two wraps those are the 60 calorie wraps",
          ["200 g rice", "2 wraps, 60 calorie"]),
         ("add 300 grams of pasta and you can throw in a handful of raisins", ["300 g pasta", "1 handful raisins, optional"]),
-        ("chop three quarters of an onion and 2 carrots then take the remaining quarter and put it on top",
-         ["3/4 onion", "2 carrots", "1/4 onion, the rest"]),
         ("200 grams of barley. Hmm, no, hang on, last time I did it with 250 and it was better, so 250 grams. One onion.",
          ["250 g barley", "1 onion"]),
         ("100 grams of rice. A handful of watercress. No sorry, not watercress, I used a handful of rocket.",
          ["100 g rice", "1 handful rocket"]),
+        # the amount taken back is named once more
+        ("half a cup of, no sorry, a third of a cup of treacle. Half a cup is too bitter. 200 grams of rice",
+         ["1/3 cup treacle", "200 g rice"]),
+        ("200 grams of rice. Some people add chorizo. Me, I don't. Two eggs.", ["200 g rice", "2 eggs"]),
+        ("200 grams of rice. Grate an onion into it, one red onion. 60 ml of lime juice, so two limes.",
+         ["200 g rice", "1 red onion", "60 ml lime juice"]),
+        ("200 grams of rice, one and three quarter cups of barley and an inch of ginger",
+         ["200 g rice", "1 3/4 cups barley", "1 inch ginger"]),
+        ("200 grams of rice, teaspoon each of sumac and cumin, and two of them small 150 gram tins of corn",
+         ["200 g rice", "1 tsp sumac", "1 tsp cumin", "2 x 150 g tins corn"]),
+        ("slice one fennel so fine you can see the board, then 3 tablespoons of oil and 200 grams of rice",
+         ["1 fennel", "3 tbsp oil", "200 g rice"]),
+        ("the tahini now my aunt used to tip in half a jar I take two tablespoons and 200 grams of rice",
+         ["2 tbsp tahini", "200 g rice"]),
+        ("I used to put 90 grams in, and that was 800 calories of butter by itself, so now it's 30 grams. 200 grams of rice",
+         ["30 g butter", "200 g rice"]),
+        # a second voice takes an amount back, or says a line again in other words
+        ("200 grams of rice. Three tablespoons of oil. Two and a half! Two and a half tablespoons.",
+         ["200 g rice", "2 1/2 tbsp oil"]),
+        ("And 200 grams of couscous. 200 grams of wholewheat couscous. Two eggs. Two eggs.",
+         ["200 g couscous", "2 eggs"]),
         ("Of white beans we need half a kilo, then of smoked sausage 150 grams. Carrots we take also, 3. Garlic one clove, pressed",
          ["1/2 kg white beans", "150 g smoked sausage", "3 carrots", "1 clove garlic"]),
         ("add 200 grams of flour and one small spoon of paprika and two big spoons of tomato paste",
          ["200 g flour", "1 tsp paprika", "2 tbsp tomato paste"]),
         ("add 150 grams of 93 7 ground turkey and 100 grams of rice", ["150 g 93 7 ground turkey", "100 g rice"]),
+        ("add a pound of ground lamb the 90 lean and 200 grams of rice", ["1 lb ground lamb, 90% lean", "200 g rice"]),
+        ("Use 500 grams of beef mince, the five percent. Then 80 grams of dark chocolate, the seventy percent one.",
+         ["500 g beef mince, 5% fat", "80 g dark chocolate, 70%"]),
+        ("Use 500 grams of turkey mince, the lean five percent one.", ["500 g turkey mince, lean 5% fat"]),
+        ("Blend it, it's one shake for one lad.\n30 g peanut butter\n20 g whey\nice\nThat is all there is in it, so drink it.",
+         ["30 g peanut butter", "20 g whey"]),
+        ("Blend it, it's one shake for one person, with 30 g of peanut\nbutter and 20 g of whey. Drink it while it is cold, it will\nnot keep.",
+         ["30 g peanut butter", "20 g whey"]),
+        ("Three tins of sardines, they're 120 gram tins, drained. 200 grams of rice.",
+         ["3 x 120 g tins sardines", "200 g rice"]),
+        ("This feeds four. 80 grams of penne per person, one egg per person and 200 grams of ham.",
+         ["320 g penne", "4 egg", "200 g ham"]),
     ],
 )  # fmt: skip
 def test_ways_to_say_it(said, lines):
@@ -158,7 +195,7 @@ def test_unannounced_dishes_are_told_apart_and_totals_name_no_dish():
 
 
 BASE = (
-    "The base is the same for all of them: 40 grams of oats, 100 ml of milk and one egg. That's the base. "
+    "The base is the same for all of them: 40 grams of semolina, 100 ml of milk and one egg. That's the base. "
     "Number one, honey. {one} 300 calories, 15 protein, 40 carbs, 9 fat. "
     "Number two, berry. {two} 310 calories, 15 protein, 42 carbs, 9 fat."
 )
@@ -167,24 +204,24 @@ BASE = (
 @pytest.mark.parametrize(
     ("said", "lines"),
     [
-        ("Same base, plus 50 grams of berries.", ["40 g oats", "100 ml milk", "1 egg", "50 g berries"]),
-        ("Same base but no egg, plus 50 grams of berries.", ["40 g oats", "100 ml milk", "50 g berries"]),
+        ("Same base, plus 50 grams of berries.", ["40 g semolina", "100 ml milk", "1 egg", "50 g berries"]),
+        ("Same base but no egg, plus 50 grams of berries.", ["40 g semolina", "100 ml milk", "50 g berries"]),
         ("Same base but swap the milk for yogurt, plus 50 grams of berries.",
-         ["40 g oats", "1 egg", "100 ml yogurt", "50 g berries"]),
+         ["40 g semolina", "1 egg", "100 ml yogurt", "50 g berries"]),
         ("With the base, instead of the milk it's 80 ml of cream, and 50 grams of berries.",
-         ["40 g oats", "1 egg", "80 ml cream", "50 g berries"]),
-        ("Half the base and 50 grams of berries.", ["20 g oats", "50 ml milk", "1/2 egg", "50 g berries"]),
+         ["40 g semolina", "1 egg", "80 ml cream", "50 g berries"]),
+        ("Half the base and 50 grams of berries.", ["20 g semolina", "50 ml milk", "1/2 egg", "50 g berries"]),
         ("Same as number one but no honey, plus 50 grams of berries.",
-         ["40 g oats", "100 ml milk", "1 egg", "50 g berries"]),
+         ["40 g semolina", "100 ml milk", "1 egg", "50 g berries"]),
         ("Same as before but yogurt instead of milk, no egg, and 50 grams of berries.",
-         ["40 g oats", "10 g honey", "100 ml yogurt", "50 g berries"]),
-        ("Same oats, same milk, and 50 grams of berries.", ["40 g oats", "100 ml milk", "50 g berries"]),
+         ["40 g semolina", "10 g honey", "100 ml yogurt", "50 g berries"]),
+        ("Same semolina, same milk, and 50 grams of berries.", ["40 g semolina", "100 ml milk", "50 g berries"]),
     ],
 )  # fmt: skip
 def test_a_base_said_once(said, lines):
     found = recipes(BASE.format(one="With the base add 10 grams of honey.", two=said))
     assert [title for title, _ in found] == ["Honey", "Berry"]
-    assert found[0][1] == ["40 g oats", "100 ml milk", "1 egg", "10 g honey"]
+    assert found[0][1] == ["40 g semolina", "100 ml milk", "1 egg", "10 g honey"]
     assert sorted(found[1][1]) == sorted(lines)
 
 
@@ -196,7 +233,7 @@ def test_a_base_of_which_each_recipe_takes_one():
         "The base is the same for all of them", "So, the base. For one pot you take"
     )
     found = recipes(said.replace("That's the base", "That is one base"))
-    base = ["40 g oats", "100 ml milk", "1 egg"]
+    base = ["40 g semolina", "100 ml milk", "1 egg"]
     assert [lines for _, lines in found] == [[*base, "10 g honey"], [*base, "50 g berries"]]
 
 
@@ -210,7 +247,7 @@ def test_marks_say_what_was_made_of_the_words():
     marked = {}
     for mark in read.marks:
         marked.setdefault(mark.kind, []).append(text[mark.start : mark.end])
-    assert marked["base"] == ["40 grams of oats", "100 ml of milk", "one egg"]
+    assert marked["base"] == ["40 grams of semolina", "100 ml of milk", "one egg"]
     assert marked["repair"] == ["time"]
     assert marked["property"] == ["60 calorie"]
     assert marked["left_out"] == ["20 grams of sugar"]
@@ -246,21 +283,24 @@ def test_places_of_words_lie_in_the_speech(texts):
         assert 0 <= word.start < word.end <= len(text)
 
 
+@pytest.mark.soak
 def test_time_grows_with_the_words_alone():
-    text = "\n\n".join(p.read_text(encoding="utf-8") for p in sorted(SCRIPTS.glob("*.txt")))
+    """Four times the words take no more than ten times as long; quadratic would be sixteen."""
+    scripts = sorted(SCRIPTS.glob("*.txt"))[::2]
+    text = "\n\n".join(path.read_text(encoding="utf-8") for path in scripts)
 
     def seconds(times):
-        start = time.perf_counter()
+        start = time.process_time()
         read = read_script("\n\n".join([text] * times), "x", kind="script")
-        assert len(read.recipes) >= 10 * times
-        return time.perf_counter() - start
+        assert len(read.recipes) >= 5 * times
+        return time.process_time() - start
 
     small = min(seconds(1) for _ in range(2))
-    assert seconds(6) < 6 * small * 2.5
+    assert seconds(4) < 4 * small * 2.5
 
 
-@settings(max_examples=40, deadline=None)
-@given(st.lists(st.sampled_from(["the", "base", "is", "same", "for", "all", "add", "40", "grams", "of", "oats", "and", "one", "egg", "300", "calories", "20", "protein", "carbs", "fat", "number", "two", "next", "up", "swap", "milk", "instead", "of", "2", "cups", "that's", "each", "serves", "four", "remaining", "quarter", ",", ".", "onion", "way", "time", "no", "sorry", "you", "can", "half", "a", "tin"]), max_size=80))  # fmt: skip
+@settings(max_examples=examples(40), deadline=None)
+@given(st.lists(st.sampled_from(["the", "base", "is", "same", "for", "all", "add", "40", "grams", "of", "semolina", "and", "one", "egg", "300", "calories", "20", "protein", "carbs", "fat", "number", "two", "next", "up", "swap", "milk", "instead", "of", "2", "cups", "that's", "each", "serves", "four", "remaining", "quarter", ",", ".", "onion", "way", "time", "no", "sorry", "you", "can", "half", "a", "tin"]), max_size=80))  # fmt: skip
 def test_marks_stay_in_order_and_apart(words):
     read = read_script(" ".join(words), "x", kind="script")
     ends = {}

@@ -1,6 +1,7 @@
 """Free-form stated lines: names and amounts in any order, and what they are for."""
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -35,6 +36,8 @@ FOUR = {KCAL: 412, P: 32, C: 45, F: 11}
         ("Fat 11g (Sat Fat 3g), Carbs 45g (Fibre 6g, Sugars 12g)", None,
          {F: 11, "FASAT": 3, C: 45, "FIBTG": 6, "SUGAR": 12}),
         ("Energy 1724 kJ", None, {KCAL: 1724 / 4.184}),
+        ("I only did the calories for it: 296 a helping", "per_serving", {KCAL: 296}),
+        ("Calories? 340 a jar.", "per_serving", {KCAL: 340}),
         ("412 cal/serving", "per_serving", {KCAL: 412}),
         ("Per serving (250 g): 412 kcal", "per_serving", {KCAL: 412}),
         ("Trans fat 1 g, fat 11 g, cholesterol 20 mg, protein 32 g", None, {F: 11, P: 32}),
@@ -98,10 +101,40 @@ def test_a_line_with_other_numbers_states_those(old, new):
         assert {f.tag: f.amount for f in read_stated_line(edited).found} == pytest.approx(new)
 
 
-@settings(max_examples=200)
+@settings(max_examples=examples(200))
 @given(st.text(max_size=120))
 def test_reading_is_total(line):
     read = read_stated_line(line)
     for found in read.found:
         start, end = found.number_span
         assert 0 <= start < end <= len(line)
+
+
+@pytest.mark.parametrize(
+    ("text", "basis", "found"),
+    [
+        (
+            "180 C for 35 min. One slab: 257 kcal, F 13, P 12, C 23",
+            "per_serving",
+            (257, 13, 12, 23),
+        ),
+        ("Each: P 20 C 120 F 10", "per_serving", (20, 120, 10)),
+        ("443 calories to the tub, 19 g protein", "per_serving", (443, 19)),
+        ("⚡️ one puck ⚡️ 133 cals ✨ 11P", "per_serving", (133, 11)),
+        ("tub = 551 kcal, 21 pro", "per_serving", (551, 21)),
+        ("1 muffin: Cal 220, protein 4.3 g", "per_serving", (220, 4.3)),
+        ("Fat, total 28.2 g", None, (28.2,)),
+        ("Total: 900 kcal", "per_recipe", (900,)),
+    ],
+)
+def test_what_numbers_are_for_in_other_words(
+    text: str, basis: str | None, found: tuple[float, ...]
+) -> None:
+    read = read_stated_line(text)
+    assert read.basis == basis
+    assert tuple(one.amount for one in read.found) == found
+
+
+def test_a_name_set_apart_from_its_number_states_it() -> None:
+    assert read_stated_line("Protein          9.4 g").certain
+    assert not read_stated_line("Sugars           9.4 g").certain  # may be an ingredient

@@ -8,8 +8,11 @@ import openpyxl
 import pytest
 
 from pipeline.intake import Collection, read_collection
-from pipeline.intake.columns import field_of, nutrient_named
+from pipeline.intake.by_content import best_title
+from pipeline.intake.columns import field_of, nutrient_column, nutrient_named
+from pipeline.intake.counted import count_of
 from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import read_stated_line
 
 
 def _read(tmp_path: Path, name: str, text: str) -> Collection:
@@ -81,6 +84,51 @@ _FILES = {
         "Salmon\n(for 2)\n- 240 g salmon\n- 15 g butter\n\n455 kcal, 24 g protein\n",
         2, ["240 g salmon", "15 g butter"], _per_serving(455, 24),
     ),
+    "a costing sheet: what is used of what was bought, its count beside the title, no total": (
+        "sheet.csv",
+        "Galley costs, week 9,,,,\n,,,,\nRECIPE,Tray flapjack,,bars,24\n"
+        "ingredient,pack size,weight used,cost/pack,cost line\nRolled oats,1 kg,700,1.10,0.77\n"
+        "Butter,250 g,350,2.20,3.08\nGolden syrup,907 g tin,250,2.75,0.76\nTOTAL,,,,4.61\n"
+        "PER BAR,cal 286,prot 4,fat 14,\n",
+        24, ["700 g Rolled oats", "350 g Butter", "250 g Golden syrup"],
+        _per_serving(286, 4, FAT=14),
+    ),
+    "amounts under their name stand, whatever was purchased": (
+        "pudding.csv",
+        "Rice pudding,,\nserves 6,,\nproduct,purchased,amount used\nPudding rice,500 g packet,150 g\n"
+        "Whole milk,2 L,1.2 litres\nSugar,1 kg,80 g\nkcal per serving,268,\nprotein per serving,8,\n",
+        6, ["150 g Pudding rice", "1.2 litres Whole milk", "80 g Sugar"], _per_serving(268, 8),
+    ),
+    "what numbers are for one of is counted in an aside above the list": (
+        "burgers.txt",
+        "Turkey rounds\n(gives you 6 patties, no buns counted)\n- 900 g turkey mince\n- 2 eggs\n\n"
+        "Count for one patty: energy 264 kcal, protein 31 g.\n",
+        6, ["900 g turkey mince", "2 eggs"], _per_serving(264, 31),
+    ),
+    "dozens of what the numbers are for one of": (
+        "nuts.txt",
+        "Ginger nuts\nthis gives half a dozen\n\n- 200 g flour\n- 60 g butter\n\n"
+        "Per nut: 195 kcal, protein 3.6 g\n",
+        6, ["200 g flour", "60 g butter"], _per_serving(195, 3.6),
+    ),
+    "a list parted by slashes over several lines, and what one of the pots weighs": (
+        "label.txt",
+        "HARICOT POT\n kettle gives 8 tubs, 250 g in the tub\n"
+        " haricot beans 700 g (dry) / smoked bacon 200 g / treacle 100 g /\n"
+        " eggs, 4 hard boiled (200 g) / onions 2 (220 g) / tomato paste 80 g\n"
+        " EACH TUB HAS 1540 kJ (368 kcal) protein 19 g\n",
+        8, ["haricot beans 700 g (dry)", "smoked bacon 200 g", "treacle 100 g",
+            "eggs, 4 hard boiled (200 g)", "onions 2 (220 g)", "tomato paste 80 g"],
+        _per_serving(368, 19),
+    ),
+    "a table of a text whose columns have names of their own": (
+        "bake.md",
+        "# Potato bake\n\nServes 8\n\n| how much | of what | watch |\n|---|---|---|\n"
+        "| 3 lb | potatoes | thin |\n| 2 | onions | rings |\n| 1 jug, 600 ml | milk | warm |\n\n"
+        "Each: 215 kcal, protein 6 g\n",
+        8, ["3 lb potatoes, thin", "2 onions, rings", "milk (1 jug, 600 ml), warm"],
+        _per_serving(215, 6),
+    ),
 }  # fmt: skip
 
 
@@ -124,6 +172,7 @@ def test_a_sheet_whose_first_cell_names_the_second(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "field"),
     [("how_many_servings", "servings"), ("number_of_portions", "servings"),
+     ("grams_used", "grams"), ("qty_in_recipe", "amount"), ("weight_of_pack", None),
      ("serving_size", None), ("per_serving_size", None), ("colour", None)],
 )  # fmt: skip
 def test_a_column_is_known_by_its_words(name: str, field: str | None) -> None:
@@ -177,3 +226,100 @@ def test_amounts_that_only_the_steps_say(tmp_path: Path) -> None:
         ("600 ml vegetable stock", 6),
     ]  # fmt: skip
     assert [p.code for p in read.problems] == ["lines-from-steps"]
+
+
+def test_a_table_on_its_side_with_units_in_the_names_of_its_rows(tmp_path: Path) -> None:
+    text = (
+        "name,Deck oats,Bean pot\nkcal,310,280\nprotein_g,11,15\nserves,2,4\noats_g,100,\n"
+        "whole_milk_ml,300,\nbutter_g,20,15\nharicot_beans_g,,300\n"
+    )
+    read = _read(tmp_path, "side.csv", text)
+    assert read.recipe["servings"].tolist() == [2, 4]
+    assert read.line["text"].tolist() == [
+        "100 g oats", "300 ml whole milk", "20 g butter", "15 g butter", "300 g haricot beans"
+    ]  # fmt: skip
+
+
+def test_what_one_pot_weighs_is_no_food(tmp_path: Path) -> None:
+    read = _read(
+        tmp_path, "label.txt", _FILES[next(n for n in _FILES if "one of the pots" in n)][1]
+    )
+    assert read.recipe["yield_g"].tolist() == [2000]
+
+
+@pytest.mark.parametrize(
+    ("line", "basis"),
+    [
+        ("Whole saucepan: **1860 kcal** | F 126 | C 137 | P 45", "per_recipe"),
+        ("The full kettle: 900 kcal, P 20, C 80, F 30", "per_recipe"),
+        ("Entire crock: about 2100 kcal, P 90", "per_recipe"),
+        ("Whole milk: 150 kcal, P 8, C 12, F 8", None),
+        ("Per kettle: 900 kcal, P 20", "per_serving"),
+    ],
+)
+def test_all_of_whatever_holds_it(line: str, basis: str | None) -> None:
+    assert read_stated_line(line).basis == basis
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        ("(a dozen. From the freezer)", "12 nuts"),
+        ("makes two dozen", "24 nuts"),
+        ("Half a dozen, small", "6 nuts"),
+        ("made it a dozen times", ""),
+        ("a dozen eggs", ""),
+    ],
+)
+def test_dozens_without_a_noun(text: str, count: str) -> None:
+    assert count_of("nut", [text]) == count
+
+
+@pytest.mark.parametrize(
+    ("texts", "title"),
+    [
+        (["Harbour supper", "Leeks in butter, fish last. Never boil it."], "Harbour supper"),
+        (["Stir the peas until they are soft.", "Monday pot"], "Monday pot"),
+        (["JOB C", "Pea stew!"], "Pea stew!"),
+    ],
+)
+def test_a_sentence_is_no_title_beside_another_text(texts: list[str], title: str) -> None:
+    assert best_title(texts, ["200 g dried peas", "30 g butter", "2 leeks"]) == title
+
+
+@pytest.mark.parametrize(
+    ("key", "tag"),
+    [("of_it_sugars", "SUGAR"), ("fibre in that", "FIBTG"), ("of_milk", None), ("of_it", None)],
+)
+def test_a_nutrient_said_to_be_part_of_another(key: str, tag: str | None) -> None:
+    column = nutrient_column(key)
+    assert (column and column.tag) == tag
+
+
+def test_a_line_of_a_list_that_names_another_recipe_of_the_page(tmp_path: Path) -> None:
+    page = (
+        "<!DOCTYPE html><html><body><h1>Sunday pot</h1><p>It feeds six.</p><h3>You want</h3>"
+        "<div>1 kg silverside, soaked overnight</div><div>500 g carrots</div>"
+        "<div>the herb dumplings from further down, all of them</div><h3>Method</h3>"
+        "<p>Simmer two hours, then add the herb dumplings.</p>"
+        "<p>A bowl: 420 kcal, protein 38 g, carbs 22 g, fat 19 g.</p>"
+        "<h1>Herb dumplings</h1><p>Comes out at 600 g.</p><div>200 g self-raising flour</div>"
+        "<div>100 g suet</div><p>The entire lot: 1,500 kcal, protein 22 g, fat 90 g.</p></body></html>"
+    )
+    read = _read(tmp_path, "pot.html", page)
+    assert read.line["text"].tolist()[1:] == [
+        "1 kg silverside, soaked overnight", "500 g carrots",
+        "the herb dumplings from further down, all of them",
+        "200 g self-raising flour", "100 g suet",
+    ]  # fmt: skip
+    assert read.recipe["yield_g"].tolist()[1] == 600
+
+
+def test_a_line_nobody_knows_costs_neither_title_nor_servings(tmp_path):
+    (tmp_path / "a.txt").write_text(
+        "Mush 5\nServes 2\n\n100 g rice\n10 g butter\n10 g X5\n\nPer serving: 217 kcal\n"
+    )
+    found = read_collection([tmp_path])
+    assert found.recipe["title"].tolist() == ["Mush 5"]
+    assert found.recipe["servings"].tolist() == [2]
+    assert found.line["text"].tolist() == ["100 g rice", "10 g butter", "10 g X5"]

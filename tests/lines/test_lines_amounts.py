@@ -179,3 +179,102 @@ def test_how_thick_a_slice_is_counts_nothing(text: str, amount: float, unit: str
 def test_spoons_of_french_and_german_cooks(text: str, unit: str) -> None:
     assert only(text).unit == unit
     assert parse(text).name == "olive oil"
+
+
+@pytest.mark.parametrize(
+    ("line", "grams"),
+    [
+        ("250 g tub ricotta, of which I used 180 g", 180),
+        ("1 tub ricotta (250 g), used 180 g of it", 180),
+        ("500 g bag spinach, only 200 g used", 200),
+        ("1 jar passata (690 g), I only used 400 g", 400),
+        ("1 chicken (1.4 kg), yields 450 g meat", 450),
+        ("1 kg prawns in shells, yields 500 g meat", 500),
+        # none of the dish's own amount
+        ("250 g butter, 20 g used for the tin", 250),
+        ("200 g pasta, yields 450 g cooked", 200),
+    ],
+)
+def test_what_is_used_of_what_was_bought(line: str, grams: float) -> None:
+    first = parse(line).measures[0]
+    assert (first.kind, first.amount) == ("mass", grams)
+
+
+@pytest.mark.parametrize(
+    ("line", "count", "each"),
+    [
+        ("2 punnets raspberries at 125 g", 2, 125),
+        ("3 salmon fillets at 140 g", 3, 140),
+        ("4 duck legs at 220 g", 4, 220),
+        ("2 cans tuna at 145 g", 2, 145),
+    ],
+)
+def test_what_each_of_several_weighs(line: str, count: float, each: float) -> None:
+    first = only(line)
+    assert first.amount == count
+    assert first.each is not None
+    assert first.each.amount == each
+
+
+@pytest.mark.parametrize(
+    ("line", "net"),
+    [
+        ("1 swede, 700 g after peeling", True),
+        ("4 pears, 500 g after peeling and coring", True),
+        ("2 mackerel, 350 g after boning", True),
+        ("2 swedes, 1.2 kg before peeling", False),
+    ],
+)
+def test_a_weight_after_work_that_takes_something_off(line: str, net: bool) -> None:
+    read = parse(line)
+    assert [m.kind for m in read.measures] == ["count", "mass"]
+    assert ("net_weight" in read.flags) is net
+
+
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [("one big onion fried off", "onion"), ("400 g mince browned off", "mince"),
+     ("3 peppers charred up", "peppers"), ("lamb shoulder off the bone", "lamb shoulder")],
+)  # fmt: skip
+def test_work_and_what_stands_behind_it_name_no_food(line: str, name: str) -> None:
+    assert parse(line).name.split()[: len(name.split())] == name.split()
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["salt, about 25 min", "bit of dried basil. 200 fan till it bubbles", "potatoes. 180°C, 40 min",
+     "pepper, 20 minutes in the oven", "chicken, 350F for 2 hours", "bread, 2 days old"],
+)  # fmt: skip
+def test_times_and_heats_are_no_amounts(line: str) -> None:
+    assert parse(line).measures == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "amount"),
+    [("butter, 50 g", 50), ("flour, 2 c", 2), ("eggs. 3", 3), ("onion. 1 large", 1),
+     ("2 minute steaks", 2), ("4 eggs, 6 min", 4)],
+)  # fmt: skip
+def test_amounts_that_look_like_times_and_heats(line: str, amount: float) -> None:
+    assert only(line).amount == amount
+
+
+@pytest.mark.parametrize(
+    ("word", "size"),
+    [("large-ish", "medium-large"), ("largish", "medium-large"), ("biggish", "medium-large"),
+     ("big-ish", "medium-large"), ("smallish", "small-medium"), ("medium-ish", "medium"),
+     ("wee", "small"), ("thickish", "thick")],
+)  # fmt: skip
+def test_sizes_that_are_not_meant_in_full(word: str, size: str) -> None:
+    line = parse(f"1 {word} onion")
+    assert (line.measures[0].size, line.name) == (size, "onion")
+
+
+@pytest.mark.parametrize(
+    ("line", "name"),
+    [("4 potatoes, halve", "potatoes"), ("1 onion, chop", "onion"),
+     ("2 onions, dice", "onions"), ("100 g feta, crumble", "feta"),
+     ("700 g new potatoes, halve, parboil", "new potatoes"), ("400 g beef, mince", "mince beef"),
+     ("1 rice, basmati", "basmati rice")],
+)  # fmt: skip
+def test_what_a_note_tells_to_do_names_no_food(line: str, name: str) -> None:
+    assert parse(line).name == name

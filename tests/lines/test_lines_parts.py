@@ -64,6 +64,8 @@ def test_a_line_of_several_foods_is_parted(text: str) -> None:
         "salt and freshly ground black pepper",
         "salt and pepper to taste",
         "2 lb pork, 1-inch cubes",
+        "3 each red peppers, strips",
+        "2 120 g each salmon fillets, farmed",
         "1 pizza, 8 slices",
         "black pepper, to taste (start with 1/2 tsp of coarse ground black pepper)",
         "90 g butter (60 g for the sauce, 30 g for the crumb)",
@@ -177,3 +179,17 @@ def test_a_word_of_an_amount_alone_is_the_food() -> None:
 )
 def test_foods_of_a_mixture_share_its_amount(text, parts):
     assert parse(text).parts == parts
+
+
+@pytest.mark.parametrize(
+    ("text", "raw"),
+    [
+        ("200 g roast squash (weighed raw)", True),
+        ("200 g grilled salmon (raw weight)", True),
+        ("200 g roast squash (not raw)", False),
+    ],
+)
+def test_the_state_in_which_it_was_weighed_counts(text: str, raw: bool) -> None:
+    states = parse(text).states
+    assert ("raw" in states) is raw
+    assert ("roasted" in states or "grilled" in states) is not raw

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import time
 import unicodedata
 
 import pytest
+from examples import examples
+from growth import cpu_seconds
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -42,7 +43,7 @@ def well_formed(line: ParsedLine) -> None:
         assert figure is None or 0 <= figure <= 100
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400), deadline=None)
 @given(any_text)
 def test_any_text_is_read(text: str) -> None:
     line = parse(text)
@@ -57,7 +58,7 @@ def test_any_text_is_read_for_long(text: str) -> None:
     well_formed(parse(text))
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(numbers, written_units, foods)
 def test_twice_the_amount_is_twice_the_measure(number: float, unit: str, food: str) -> None:
     once = parse(f"{number:g}{unit} {food}").measures[0]
@@ -98,7 +99,7 @@ def plain(measure: Measure) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=examples(400), deadline=None)
 @given(measures())
 def test_a_written_measure_reads_back(measure: Measure) -> None:
     line = parse(f"{render_measure(measure)} flour")
@@ -108,7 +109,7 @@ def test_a_written_measure_reads_back(measure: Measure) -> None:
     assert line.name.startswith("flour")  # "flour steak": some words also name the food
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=examples(300), deadline=None)
 @given(phrases)
 def test_reading_what_was_read_is_stable(text: str) -> None:
     for measure in parse(text).measures[:1]:
@@ -172,9 +173,7 @@ HARD = [
 
 @pytest.mark.parametrize("text", HARD, ids=[repr(t[:10]) for t in HARD])
 def test_hard_lines_take_bounded_time(text: str) -> None:
-    started = time.perf_counter()
-    well_formed(parse(text))
-    assert time.perf_counter() - started < 0.5  # typically under 10 ms
+    assert cpu_seconds(lambda: well_formed(parse(text))) < 2  # typically under 10 ms
 
 
 def test_long_line_is_read_to_a_limit_and_says_so() -> None:
@@ -205,13 +204,14 @@ def test_parse_many_keeps_order_and_reads_equal_texts_once() -> None:
     assert lines[0] is lines[2]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(st.lists(any_text, min_size=2, max_size=90, unique=True))
 def test_a_line_reads_the_same_whatever_lines_are_read_beside_it(texts: list[str]) -> None:
     assert read_together(texts) == [read_together([text])[0] for text in texts]
     assert parse_many(reversed(texts)) == [parse(text) for text in reversed(texts)]
 
 
+@pytest.mark.soak
 def test_lines_beyond_those_kept_are_read_all_the_same() -> None:
     texts = [f"{n} g oats" for n in range(_KEPT + 200)]
     assert [line.measures[0].amount for line in parse_many(texts)[1:]] == list(range(1, len(texts)))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_lines import lines
@@ -35,7 +36,7 @@ energies = st.lists(
 )
 
 
-@settings(max_examples=20)
+@settings(max_examples=examples(20))
 @given(texts=st.lists(lines, min_size=1, max_size=8, unique=True))
 def test_belief_is_shared_out_and_confidence_a_probability(index: Index, texts: list[str]) -> None:
     found = rank_all([query_of(line, index) for line in parse_many(texts)], index)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from sample_lines import lines
@@ -34,7 +35,7 @@ meanings = st.none() | st.builds(
 )
 
 
-@settings(max_examples=20)
+@settings(max_examples=examples(20))
 @given(texts=st.lists(lines, min_size=1, max_size=8, unique=True))
 def test_features_are_bounded(index: Index, texts: list[str]) -> None:
     found = rank_all([query_of(line, index) for line in parse_many(texts)], index)

@@ -52,6 +52,8 @@ def test_no_word_of_another_language_takes_an_english_name() -> None:
     assert {p for r in others for p in r.phrases} & english == set()
 
 
+@pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_a_table_with_german_names_answers_english_and_german_lines(tmp_path: Path) -> None:
     done = refresh(from_=str(shared_path("national/example.toml")), home=tmp_path, only=True)
     assert done.snapshot is not None

@@ -26,6 +26,17 @@ def test_farmed_or_wild_is_left_open_until_it_is_said(matcher: Matcher) -> None:
     assert _open(matcher, "200 g wild atlantic salmon") == {}
 
 
+def test_a_food_of_the_same_words_that_differs_is_left_open_though_no_name_leads_to_it(
+    matcher: Matcher,
+) -> None:
+    """SR28: firm tofu has 78 kcal set with nigari and 144 kcal set with calcium sulfate alone."""
+    firm = "Tofu, raw, firm, prepared with calcium sulfate"
+    assert _open(matcher, "350 g firm tofu")[firm] > 0.4
+    assert firm in _open(matcher, "1 block tofu")
+    assert firm not in _open(matcher, "200 g extra firm tofu")
+    assert _open(matcher, "1 tin baked beans") == {}  # "with beef" is a word nobody said
+
+
 @pytest.mark.parametrize(
     "line",
     [

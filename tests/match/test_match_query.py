@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from examples import examples
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from sample_lines import FOODS, lines
@@ -17,7 +18,7 @@ def asked(text: str, index: Index) -> Query:
     return query_of(parse(text), index)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(text=lines, gap=st.sampled_from(["  ", "\t", "\u00a0"]))
 def test_case_and_spaces_ask_nothing_else(index: Index, text: str, gap: str) -> None:
     plain = asked(text, index)
@@ -27,7 +28,7 @@ def test_case_and_spaces_ask_nothing_else(index: Index, text: str, gap: str) -> 
     assert asked(f"{amount} {rest.title()}", index) == plain
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(food=st.sampled_from(FOODS), note=st.sampled_from(["rinsed", "patted dry", "chilled"]))
 def test_work_that_no_food_of_a_table_shows_asks_nothing_else(
     index: Index, food: str, note: str
@@ -37,7 +38,7 @@ def test_work_that_no_food_of_a_table_shows_asks_nothing_else(
     assert asked(f"100 g {food}, {note}", index) == asked(f"100 g {food}", index)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(
     food=st.sampled_from(FOODS),
     notes=st.permutations(["chopped", "at room temperature", "rinsed", "divided"]),
@@ -47,7 +48,7 @@ def test_the_order_of_notes_asks_nothing_else(index: Index, food: str, notes: li
     assert asked(f"100 g {food}, {', '.join(notes)}", index) == first
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(text=lines)
 def test_a_query_says_where_its_words_come_from(index: Index, text: str) -> None:
     query = asked(text, index)

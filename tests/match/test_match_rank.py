@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sample_lines import lines
@@ -18,7 +19,7 @@ from pipeline.match.rank import names_inside, rank, rank_all
 some_lines = st.lists(lines, min_size=2, max_size=12, unique=True)
 
 
-@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(texts=some_lines, at_once=st.integers(1, 5), data=st.data())
 def test_a_line_has_the_same_answer_in_any_batch(
     index: Index,
@@ -39,7 +40,7 @@ def test_a_line_has_the_same_answer_in_any_batch(
     assert alone == together[texts[0]]
 
 
-@settings(max_examples=15)
+@settings(max_examples=examples(15))
 @given(texts=some_lines)
 def test_features_and_scores_are_those_of_the_line_alone(index: Index, texts: list[str]) -> None:
     queries = [query_of(line, index) for line in parse_many(texts)]
@@ -72,7 +73,7 @@ def test_names_inside_a_phrase_are_whole(index: Index) -> None:
     assert all(name in index.names for name in inside)
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(
     values=st.lists(st.floats(0, 10, allow_nan=False), max_size=40, unique=True),
     keep=st.integers(1, 12),
@@ -82,7 +83,7 @@ def test_the_largest_values_come_first(values: list[float], keep: int) -> None:
     assert _top(np.array(values), keep).tolist() == best[:keep]
 
 
-@settings(max_examples=15)
+@settings(max_examples=examples(15))
 @given(phrases=st.lists(st.sampled_from(["red lentil", "pea", "tin tomato", "xyzzy"]), max_size=4))
 def test_names_like_a_phrase_do_not_depend_on_others(index: Index, phrases: list[str]) -> None:
     asked = [tuple(p.split()) for p in phrases]

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.match.index import Index
-from pipeline.match.spelling import CLEARLY, correct, is_foreign
+from pipeline.match.spelling import CLEARLY, correct, is_foreign, is_slip
 
 
 def test_names_are_never_corrected(index: Index) -> None:
-    for name in index.name_list[::7]:
+    for name in index.name_list:
         spelt = correct(name, index)
         assert spelt.corrected == ()
         assert spelt.unread == ()
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(word=st.text("abcdefghijklmnopqrstuvwxyz", min_size=1, max_size=12))
 def test_any_word_is_kept_corrected_or_reported(index: Index, word: str) -> None:
     spelt = correct((word,), index)
@@ -31,6 +32,20 @@ def test_any_word_is_kept_corrected_or_reported(index: Index, word: str) -> None
         assert word not in index.vocabulary
     else:
         assert "".join(spelt.phrase) == word
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [("tomatoe", "tomato"), ("parmesean", "parmesan"), ("brocolli", "broccoli"), ("potatos", "potato"),
+     ("cinammon", "cinnamon"), ("kwinoa", "quinoa"), ("chiken", "chicken"), ("buttrr", "butter")],
+)  # fmt: skip
+def test_slips_of_fingers_and_ears(written: str, meant: str) -> None:
+    assert is_slip(written, meant)
+
+
+@pytest.mark.parametrize(("written", "meant"), [("sayote", "sapote"), ("pandan", "pandas")])
+def test_another_word_is_no_slip(written: str, meant: str) -> None:
+    assert not is_slip(written, meant)
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from types import MappingProxyType
+
 import duckdb
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -16,35 +19,42 @@ def parsed(text):
     return parse_many([text])[0]
 
 
-def uses(texts, recipes, known):
+CON = duckdb.connect()  # opening one takes longer than all that is asked of it
+
+
+def uses(texts, recipes, known, sections=MappingProxyType({})):
     """(recipe_id, line_no) → recipe used, when every recipe holds every text."""
-    with duckdb.connect() as con:
+    with CON.cursor() as con:
         con.execute(
-            "create table recipe (recipe_id text, title_key text, creator text, source text)"
+            "create or replace temp table recipe (recipe_id text, title_key text, creator text, source text,"
+            " portion text)"
         )
         con.executemany(
-            "insert into recipe values (?, ?, ?, ?)",
+            "insert into recipe values (?, ?, ?, ?, 'bag')",
             [(i, " ".join(key_of(t)), c, s) for i, t, c, s in recipes],
         )
-        con.execute("create table line (recipe_id text, line_no int, text text)")
+        con.execute(
+            "create or replace temp table line (recipe_id text, line_no int, section text, text text)"
+        )
         con.executemany(
-            "insert into line values (?, ?, ?)",
-            [(r[0], n, t) for r in recipes for n, t in enumerate(texts)],
+            "insert into line values (?, ?, ?, ?)",
+            [(r[0], n, sections.get(t), t) for r in recipes for n, t in enumerate(texts)],
         )
         con.execute(
-            "create table matched (text text, name_key text, dish boolean, said_unit text,"
+            "create or replace temp table matched (text text, name_key text, dish boolean, said_unit text,"
             " said_amount double, said text, known boolean)"
         )
         for text, sure in zip(texts, known, strict=True):
             line = parsed(text)
             dish = any(m.unit in DISH_UNITS for m in line.measures)
             con.execute(
-                "insert into matched values (?, ?, ?, '', 1, ?, ?)",
+                "insert into matched values (?, ?, ?, ?, 1, ?, ?)",
                 [
                     text,
                     " ".join(key_of(line.name)),
                     dish,
-                    "recipe" if dish else refers([text])[0],
+                    line.measures[0].unit if line.measures else "",
+                    "recipe" if dish and refers([text])[0] != "share" else refers([text])[0],
                     sure,
                 ],
             )
@@ -97,6 +107,13 @@ def test_the_same_creator_means_the_own_recipe_and_another_creator_is_not_meant(
     assert found("2 tbsp plum relish (recipe below)", [both[0], both[2]]) == "theirs"
 
 
+def test_what_a_recipe_is_portioned_into_points_to_it():
+    book = [("me", "Harbour bowls", "", "a.json"), ("relish", "Plum relish", "", "a.json")]
+    assert found("2 bags plum relish", book) == "relish"  # it makes freezer bags
+    assert found("2 jars plum relish", book) is None
+    assert found("2 bags plum relish", [book[0], ("relish", "Plum relish", "", "x/b.json")]) is None
+
+
 def test_two_that_could_be_meant_are_none():
     two = [*PAGES, ("other", "Plum relish", "", "d.json")]
     assert found("200 g of the plum relish", two) is None
@@ -117,7 +134,7 @@ RECIPES = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(RECIPES, st.lists(st.booleans(), min_size=len(TEXTS), max_size=len(TEXTS)))
 def test_a_line_means_a_recipe_whose_title_holds_its_words_and_never_its_own(recipes, known):
     rows = [(f"r{i}", *r) for i, r in enumerate(recipes)]
@@ -127,3 +144,31 @@ def test_a_line_means_a_recipe_whose_title_holds_its_words_and_never_its_own(rec
         assert used != key
         assert set(key_of(parsed(TEXTS[no]).name)) <= titles[used]
     assert uses(TEXTS, rows[::-1], known) == got  # whatever the order of the collection
+
+
+BOOK = [
+    ("me", "Friday gnocchi", "", "shed/book.md"),
+    ("ragu", "Big mushroom ragu", "", "shed/book.md"),
+    ("lamb", "Lamb ragu", "", "shed/other.md"),
+]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "half the big mushroom ragu (about 600 g)",  # "big" is a size, and a word of the title
+        "the other half of the ragu, 600 g or so",
+        "a third of yesterday's ragu",
+        "3 ladles of ragu from above",
+        "all of the ragu",
+    ],
+)
+def test_a_share_means_the_recipe_of_the_same_file_whatever_amount_stands_beside_it(text):
+    assert found(text, BOOK) == "ragu"
+
+
+def test_a_section_of_the_recipe_itself_is_meant_before_another_recipe():
+    texts = ["300 g mushrooms", "half of the ragu"]
+    made = {"300 g mushrooms": "For the ragu"}
+    assert ("me", 1) in uses(texts, BOOK, [True, True])
+    assert ("me", 1) not in uses(texts, BOOK, [True, True], made)

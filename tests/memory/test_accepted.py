@@ -101,6 +101,7 @@ def run(*args: object):
     return CliRunner().invoke(app, [str(a) for a in args])
 
 
+@pytest.mark.soak
 def test_from_the_command_to_continuous_integration_and_back(tmp_path: Path) -> None:
     card = tmp_path / "rice.txt"
     card.write_text(CARD.format(extra=""))

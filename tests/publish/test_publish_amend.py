@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -136,7 +137,7 @@ def test_what_would_not_read_back_is_refused_with_the_place(
     assert (tmp_path / "a.txt").read_bytes() == text.encode()
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(st.floats(0.25, 400).map(lambda x: round(x, 2)))
 def test_any_number_of_servings_reads_back(tmp_path_factory, servings: float) -> None:
     folder = tmp_path_factory.mktemp("amend")

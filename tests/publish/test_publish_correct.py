@@ -9,6 +9,7 @@ import openpyxl
 import pandas as pd
 import pytest
 from cases import cases
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -195,7 +196,7 @@ def test_what_cannot_be_written_is_said(tmp_path):
     assert [p.code for p in copies.problems] == ["copy-not-written"]
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     values=st.fixed_dictionaries({k: st.integers(0, 3000).map(lambda v: v / 4) for k in NEW}),
     form=st.sampled_from(

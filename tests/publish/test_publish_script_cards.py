@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -87,6 +88,7 @@ def scripts(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.soak
 def test_written_out_cards_are_the_script_over_again(scripts: Path) -> None:
     before = read_collection(scripts)
     for source in before.scripts["source"]:
@@ -283,7 +285,7 @@ _ACT = st.one_of(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=examples(150), deadline=None)
 @given(st.lists(_ACT, max_size=6))
 def test_whatever_is_typed_a_change_happens_as_meant_or_not_at_all(acts) -> None:
     cards = CardEditor(CARDS)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import duckdb
 import pandas as pd
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -66,7 +67,7 @@ def test_fibre_may_exceed_carbohydrate_stated_without_it():
     assert codes({"CHOAVLDF": 10, "FIBTG": 15}) == {}
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(st.integers(0, 80), st.integers(0, 120), st.integers(0, 60), st.floats(-0.05, 0.05))
 def test_honest_labels_pass(protein, carbs, fat, off):
     kcal = round((4 * protein + 4 * carbs + 9 * fat) * (1 + off))

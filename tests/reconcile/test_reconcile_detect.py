@@ -97,6 +97,7 @@ def test_sums_in_another_convention_are_refused(con):
         convention_of(compute(con, line, None, recipe, convention=Convention("eu")), said)
 
 
+@pytest.mark.soak
 def test_numbers_to_publish_are_in_the_convention(con):
     _, _, (line, recipe) = collection(con, Convention())
     for convention in (Convention(), Convention("eu", "available"), Convention("atwater")):

@@ -8,6 +8,7 @@ import math
 import numpy as np
 import pandas as pd
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reconcile_cases import STEW, case, stated
@@ -103,7 +104,7 @@ def test_energy_from_alcohol_comes_from_the_food_table():
     assert _row({**wine, "ALC": 10.6}, "eu")["energy_from"] == "eu"
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(
     st.floats(0, 900), st.floats(0, 90), st.floats(0, 150), st.floats(0, 80), st.floats(0, 20),
     st.sampled_from([0.1, 1.0]), st.booleans(),
@@ -117,7 +118,7 @@ def test_energy_shown_is_the_computed_energy_rounded(kcal, protein, carbs, fat, 
     assert float(row["carbs_g"]) == pytest.approx(carbs, abs=step / 2 + 1e-6)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(
     st.floats(0, 90), st.floats(0, 150), st.floats(0, 80), st.floats(0, 20), st.booleans(),
 )  # fmt: skip

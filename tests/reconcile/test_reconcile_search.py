@@ -7,6 +7,7 @@ import dataclasses
 import numpy as np
 import pandas as pd
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from reconcile_cases import STEW, case, lines, recipes, stated
@@ -37,7 +38,7 @@ def built(stew, foods, numbers):
 SCALED = st.lists(st.floats(0.3, 3.0), min_size=5, max_size=5)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(factors=SCALED)
 def test_no_explanation_moves_a_number_away_from_what_is_stated(con, foods, stew, factors):
     numbers = {c: v * f for (c, v), f in zip(stew.true.items(), factors, strict=True)}
@@ -54,7 +55,7 @@ def test_no_explanation_moves_a_number_away_from_what_is_stated(con, foods, stew
             assert after <= before + noise * max(value, row[column]) + 1.5, (row["detail"], column)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=examples(40), deadline=None)
 @given(factors=SCALED)
 def test_beliefs_are_shares(con, foods, stew, factors):
     numbers = {c: v * f for (c, v), f in zip(stew.true.items(), factors, strict=True)}
@@ -84,6 +85,7 @@ def test_scoring_many_at_once_is_scoring_each(con, foods, stew):
         assert one.misfit[0] == pytest.approx(together.misfit[n])
 
 
+@pytest.mark.soak
 def test_recipes_of_a_batch_do_not_touch_one_another(con, foods, stew):
     """More recipes than fit a batch, in one run and one by one."""
     many, numbers = [], []
@@ -117,7 +119,7 @@ def test_a_pair_is_the_sum_of_its_slips(con, foods, stew):
     assert score(there, more, one, two).misfit[0] < 1 < far
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=examples(15), deadline=None)
 @given(factors=SCALED)
 def test_pairs_within_the_limits_are_those_that_point_the_right_way(con, foods, stew, factors):
     """Against every pair of the recipe, built and tested one by one."""

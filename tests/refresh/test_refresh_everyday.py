@@ -51,6 +51,7 @@ def test_a_release_that_moves_everyday_lines_is_refused_in_words(
     assert "2 large eggs" in why
 
 
+@pytest.mark.soak
 def test_a_release_whose_energies_stand_elsewhere_is_refused(
     home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -62,6 +63,7 @@ def test_a_release_whose_energies_stand_elsewhere_is_refused(
     assert "three in four foods keep the energy" in why
 
 
+@pytest.mark.soak
 def test_what_does_not_stop_a_release_is_said(
     home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -97,6 +99,7 @@ def test_a_food_without_energy_takes_no_place_and_its_recipe_never_disagrees(
 
 
 @pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_a_replaced_food_is_told_with_its_values_before(
     home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

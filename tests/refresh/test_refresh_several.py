@@ -25,6 +25,7 @@ def fruits(published: Snapshot, folder: Path, name: str, change: str = "amount")
     )  # fmt: skip
 
 
+@pytest.mark.soak
 def test_a_table_alone_answers_with_its_own_foods_only(harbour_alone: Snapshot) -> None:
     alone = harbour_alone
     home = alone.folder.parents[1]
@@ -67,6 +68,7 @@ def test_a_plain_refresh_keeps_the_tables_and_their_order(home: Path, site: obje
 
 
 @pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
     home: Path, site: object
 ) -> None:
@@ -84,6 +86,7 @@ def test_after_an_update_of_the_program_a_refresh_brings_the_tables_back(
     assert rows == [("harbour", False), ("sr28", True)]
 
 
+@pytest.mark.soak
 def test_measures_are_asked_of_a_table_that_claims_them(
     home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -102,6 +105,7 @@ def test_measures_are_asked_of_a_table_that_claims_them(
 
 
 @pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Path) -> None:
     mapping = write_table(
         tmp_path / "t",
@@ -127,6 +131,7 @@ def test_energy_that_is_missing_is_computed_and_marked(home: Path, tmp_path: Pat
 
 
 @pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
@@ -152,6 +157,7 @@ def test_an_incomplete_food_does_not_take_the_place_of_a_complete_one(
 
 
 @pytest.mark.usefixtures("no_gate")
+@pytest.mark.soak
 def test_a_release_without_portions_borrows_by_number(
     home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
@@ -177,6 +183,7 @@ def test_an_answer_that_is_for_reference_only_is_told_as_lost(home: Path, tmp_pa
     assert found.decisions["food_id"].tolist() == ["sr28:01001"]
 
 
+@pytest.mark.soak
 def test_the_official_foundation_release_beside_the_embedded_table(
     foundation_beside: Snapshot,
 ) -> None:

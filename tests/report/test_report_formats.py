@@ -177,6 +177,7 @@ def test_markdown_escapes_outside_text(text: str, safe: str) -> None:
     assert escaped(text) == safe
 
 
+@pytest.mark.soak
 def test_one_report_a_creator(collection: Result, tmp_path: Path) -> None:
     parts = by_creator(collection)
     assert [(p.name, p.folder, list(p.result.recipes["recipe_id"])) for p in parts] == [

@@ -60,6 +60,7 @@ def test_the_next_commands_are_those_of_this_collection(
 CARD = "Bilge rice\nServes 2\n\n100 g white rice\n30 g grobnak\n\nPer serving: 400 kcal\n"
 
 
+@pytest.mark.soak
 def test_the_commands_at_the_end_of_verify_run(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -93,6 +93,7 @@ def test_chunks_are_of_the_size_that_the_pages_reckon_with(folder: Path) -> None
     }
 
 
+@pytest.mark.soak
 def test_stretches_make_the_same_files(
     folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -121,6 +122,7 @@ def test_without_script_the_overview_has_counts_and_the_first_rows(folder: Path)
     assert page.count("a line can be read two ways") <= 4
 
 
+@pytest.mark.soak
 def test_a_result_in_memory_makes_the_same_report_as_tables_of_parts(
     make: Callable[..., Result], tmp_path: Path
 ) -> None:
@@ -138,6 +140,7 @@ def test_a_result_in_memory_makes_the_same_report_as_tables_of_parts(
         assert index[number - 1][0] == title
 
 
+@pytest.mark.soak
 def test_a_collection_of_up_to_the_limit_keeps_a_page_a_recipe(
     make: Callable[..., Result], tmp_path: Path
 ) -> None:

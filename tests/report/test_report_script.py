@@ -12,6 +12,8 @@ from typing import Any
 
 import pandas as pd
 import pytest
+from examples import examples
+from growth import cpu_seconds, growth
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -178,7 +180,7 @@ def laid_out(view: ScriptView) -> Links:
     return parser
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=examples(60), deadline=None)
 @given(
     st.lists(
         st.tuples(
@@ -211,20 +213,24 @@ def test_hostile_words_are_text() -> None:
     assert laid_out(shown([mark], text)).text == text
 
 
+@pytest.mark.soak
 def test_a_long_script_stays_usable() -> None:
     """20,000 words with a mark every eight: linear work, and less than 20 bytes of markup a word."""
-    import time
 
-    text = "\n".join(f"and word number {n} of it then" for n in range(3400))
-    rows = []
-    for n, found in enumerate(re.finditer(r"number \d+", text)):
-        rows.append(dict(zip(SCRIPT_MARK, ("t", *found.span(), "ingredient", "dal", n, n * 1.0,
-                                           NAN, ""), strict=True)))  # fmt: skip
-    started = time.perf_counter()
+    def marked(lines: int) -> tuple[list[dict[str, Any]], str]:
+        text = "\n".join(f"and word number {n} of it then" for n in range(lines))
+        spans = (found.span() for found in re.finditer(r"number \d+", text))
+        return [dict(zip(SCRIPT_MARK, ("t", *span, "ingredient", "dal", n, n * 1.0, NAN, ""), strict=True))
+                for n, span in enumerate(spans)], text  # fmt: skip
+
+    def seconds(lines: int) -> float:
+        rows, text = marked(lines)
+        return cpu_seconds(lambda: laid_out(shown(rows, text)))
+
+    rows, text = marked(3400)
     view = shown(rows, text)
-    got = laid_out(view)
-    assert got.text == text
-    assert time.perf_counter() - started < 5
+    assert laid_out(view).text == text
+    assert growth(seconds, 850, within=6) <= 6
     assert max(sum(len(t.text) for t in p.tokens) for p in view.paragraphs) < 2500
 
 
@@ -279,6 +285,7 @@ def test_marks_of_recipes_that_have_no_section_lead_nowhere(spoken: Result) -> N
     assert 'id="scripts"' not in render(only(spoken, {"cake"}))
 
 
+@pytest.mark.soak
 def test_one_folder_a_creator_still_works(spoken: Result, tmp_path: Path) -> None:
     write(spoken, tmp_path, formats=["html"], by_creator=True)
     pages = list(tmp_path.rglob("report.html"))

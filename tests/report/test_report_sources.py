@@ -35,6 +35,7 @@ def test_files_and_page_name_the_table_of_a_food(harbour_beside: Snapshot, tmp_p
     assert "sr28:01123, USDA SR28" in page
 
 
+@pytest.mark.soak
 def test_one_table_is_not_repeated_on_the_page(snapshot: Snapshot, tmp_path: Path) -> None:
     (tmp_path / "r.txt").write_text("Eggs\nServes 1\n\n2 eggs\n\n140 kcal\n")
     write(verify(tmp_path, snapshot=snapshot), tmp_path / "out")

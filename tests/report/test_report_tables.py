@@ -11,6 +11,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -130,7 +131,7 @@ def test_other_text_is_left_alone(text: str) -> None:
 @given(
     st.lists(st.text(max_size=12) | st.sampled_from(HOSTILE + HARMLESS), min_size=1, max_size=60)
 )
-@settings(max_examples=15, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(15), suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_text_comes_back_and_never_starts_a_formula(tmp_path: Path, texts: list[str]) -> None:
     made = table("t", pd.DataFrame({"recipe_id": texts, "stated": [-1.5] * len(texts)}))
     with duckdb.connect() as con:

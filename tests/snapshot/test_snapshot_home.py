@@ -25,10 +25,8 @@ def own_home(published: Snapshot, tmp_path: Path) -> Path:
     return tmp_path / "home"
 
 
-def test_a_second_opening_takes_milliseconds(own_home: Path) -> None:
-    started = time.perf_counter()
+def test_a_second_opening_builds_nothing(own_home: Path) -> None:
     again = open_snapshot(own_home)
-    assert time.perf_counter() - started < 0.25
     assert not again.just_built
     assert again.connect().sql("select count(*) from food").fetchall() == [(8789,)]
 

@@ -27,6 +27,7 @@ def kept(snapshot):
         return load_foods(con), load_profiles(con)
 
 
+@pytest.mark.soak
 def test_one_profile_a_food_and_the_same_as_read_anew(kept) -> None:
     table, found = kept
     assert list(found.keys()) != []

@@ -1,4 +1,4 @@
-"""Prints what came of the generated inputs when the soak is over."""
+"""Hands on what came of the generated inputs when the soak is over."""
 
 from __future__ import annotations
 
@@ -6,14 +6,17 @@ import sys
 from pathlib import Path
 
 import pytest
+from examples import TABLE
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "hostile"))
 
 
-def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """The table kind × count, when there is one."""
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """The table kind × count, when there is one, for the process that prints (``tests/conftest.py``)."""
     from generated import TALLY
 
     if TALLY.rows:
-        terminalreporter.section("generated hostile inputs")
-        terminalreporter.write_line(TALLY.table())
+        output = getattr(session.config, "workeroutput", None)
+        session.config.stash[TABLE] = TALLY.table()
+        if output is not None:
+            output["table"] = TALLY.table()

@@ -18,7 +18,8 @@ with atheris.instrument_imports(include=["pipeline.lines", "pipeline.intake", "p
     from pipeline.intake.reading import read_text
     from pipeline.intake.servings import read_yield
     from pipeline.intake.stated_line import all_found
-    from pipeline.intake.text.card import card_lines, read_cards
+    from pipeline.intake.text.card import read_cards
+    from pipeline.intake.text.plain_lines import card_lines
     from pipeline.lines import parse
 
 MOST_SECONDS = 1.0

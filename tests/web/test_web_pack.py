@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -65,7 +66,7 @@ def test_values_that_cannot_be_right_are_questioned(change: dict[str, str], word
     assert not any("_g" in doubt for doubt in pack.doubts)
 
 
-@settings(max_examples=60)
+@settings(max_examples=examples(60))
 @given(
     st.dictionaries(
         st.sampled_from(["food_name", "serving_g", "per", *(f.column for f in FIELDS)]),

@@ -255,6 +255,7 @@ def many(tmp_path: Path, snapshot: Any) -> Any:
     made.close()
 
 
+@pytest.mark.soak
 def test_an_answer_judges_a_few_recipes_at_once_and_the_others_soon(many: Any) -> None:
     before = {r: now.about["kcal_computed"] for r, now in many.state.recipes.items()}
     answer = many.answers.give(QUARK, food_id="sr28:01009")

@@ -51,6 +51,7 @@ def test_lines_of_the_report_open_in_the_review(page: Client, report: Path) -> N
     assert 'href="/report/"' in page.get("/").text
 
 
+@pytest.mark.soak
 def test_pages_of_recipes_are_served_and_nothing_outside(page: Client, report: Path) -> None:
     name = next((report / "pages").iterdir()).name
     assert page.get(f"/report/pages/{name}").status == 200

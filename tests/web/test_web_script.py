@@ -125,6 +125,7 @@ def test_a_selection_is_widened_to_whole_words(client: Client, script: Any) -> N
     ["at=99999-100000", "at=x", "at=5-5", "at=9-3-total", "from=1&to=", "from=-1&to=4", "words=",
      "from=99999999999&to=999999999999", "recipe=77", "recipe=x", "at=1-2-<b>", "words=%00"],
 )  # fmt: skip
+@pytest.mark.soak
 def test_odd_addresses_show_the_script_all_the_same(client: Client, query: str) -> None:
     got = client.get(f"{PAGE}?{query}")
     assert got.status == 200
@@ -304,6 +305,7 @@ def drop(session: ReviewSession, recipe: int, line: int) -> Any:
     return session.scripts.correct(KEY, change)
 
 
+@pytest.mark.soak
 def test_taken_back_in_any_order_all_is_as_it_was(
     session: ReviewSession, cards: Path, snapshot: Any
 ) -> None:

@@ -75,6 +75,19 @@ def test_a_package_nobody_knows_is_not_one_piece(weigh: Weigh, text: str) -> Non
     assert "grams" in found.reason
 
 
+@pytest.mark.parametrize(
+    ("text", "ml"),
+    [("1 pint semi-skimmed milk", 568.3), ("1 pint skim milk", 473.2), ("1 pint milk", 473.2)],
+)
+def test_words_of_a_market_say_whose_pint_it_is(
+    weigh_snapshot: Snapshot, text: str, ml: float
+) -> None:
+    line = parse(text)
+    pint = Weigher(weigh_snapshot).weigh_one(line, "sr28:01077")
+    metric = Weigher(weigh_snapshot).weigh_one(parse(f"{ml} ml milk"), "sr28:01077")
+    assert pint.grams == pytest.approx(metric.grams, rel=0.01)
+
+
 def test_an_imperial_pint_is_in_the_range_of_a_pint(weigh_snapshot: Snapshot) -> None:
     pint = parse("1 pint milk")
     us = Weigher(weigh_snapshot).weigh_one(pint, "sr28:01077")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from examples import examples
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from weigh_by_hand import line, measure
@@ -31,12 +32,14 @@ UNITS = [
     ("no such unit", "count"),
 ]  # fmt: skip
 STATES = ["drained", "canned", "peeled", "bone_in", "whole", "chopped", "cooked", "in_shell"]
-FLAGS = ["optional", "plus_extra", "divided", "to_taste", "half_used", "net_weight"]
+FLAGS = ["optional", "plus_extra", "divided", "to_taste", "net_weight"]
 amounts = st.floats(min_value=0, max_value=1e6, allow_nan=False)
 units = st.sampled_from(UNITS)
 sizes = st.sampled_from(["", "", "small", "medium", "large", "thick", "heaped", "small thin"])
 LAWS = settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=examples(120),
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 
 
@@ -66,7 +69,7 @@ lines = st.builds(
 
 
 @given(st.lists(st.tuples(lines, st.sampled_from(FOODS)), max_size=90))
-@settings(LAWS, max_examples=20)
+@settings(LAWS, max_examples=examples(20))
 def test_a_line_weighs_the_same_whatever_lines_stand_beside_it(
     weigher: Weigher, pairs: list[tuple[ParsedLine, str | None]]
 ) -> None:

@@ -157,6 +157,23 @@ def test_a_count_beside_a_weight_is_of_all_or_of_each(weigher: Weigher) -> None:
     assert weigher.weigh_one(each, "sr28:15236").grams == pytest.approx(780)
 
 
+@pytest.mark.parametrize(
+    ("text", "code", "grams"),
+    [
+        ("2 (30 g) spring onions", "11291", 30),
+        ("3 (180 g) carrots", "11124", 180),
+        ("2 (60 g) carrots", "11124", 120),
+        ("2 (60 g each) spring onions", "11291", 120),
+        ("2 x 30 g spring onions", "11291", 60),
+        ("2 (120 g) chicken breasts", "05062", 240),
+    ],
+)
+def test_a_weight_in_brackets_behind_a_bare_count_is_of_all_where_each_would_be_too_heavy(
+    weigh: Weigh, text: str, code: str, grams: float
+) -> None:
+    assert weigh(text, code).grams == pytest.approx(grams, rel=0.01)
+
+
 def test_unknown_unit_is_a_reason_not_a_guess(weigher: Weigher) -> None:
     found = weigher.weigh_one(line(measure(2, "wheel", "count"), name="polenta"), "sr28:20022")
     assert (found.grams, found.basis) == (None, "none")

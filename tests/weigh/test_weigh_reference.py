@@ -82,6 +82,7 @@ def test_without_a_reference_the_kind_of_food_is_left(alone: Weigher) -> None:
     ).grams == pytest.approx(found.grams)  # an id that the snapshot lacks changes nothing
 
 
+@pytest.mark.soak
 def test_a_foods_own_measures_go_first(tmp_path: Path) -> None:
     mapping = write_table(
         tmp_path / "t",
@@ -103,6 +104,7 @@ def test_the_pantrys_food_may_borrow_too(weigh_snapshot: Snapshot) -> None:
     assert found.grams == 27
 
 
+@pytest.mark.soak
 def test_a_code_that_is_another_foods_number_in_sr28_gives_no_measure(tmp_path: Path) -> None:
     mapping = write_table(tmp_path / "t", codes={"Olive oil": "09040", "Banana raw": "04053"})
     snapshot = load_table(tmp_path / "home", mapping)

@@ -58,6 +58,43 @@ def test_a_figure_without_its_unit_counts_no_pieces(weigh: Weigh) -> None:
     assert "unit-missing" not in parse("1.33 avocados").problems
 
 
+@pytest.mark.parametrize(
+    ("text", "code", "grams"),
+    [
+        ("40 butter", "01001", 40),  # not 40 pats
+        ("30 honey", "19296", 30),
+        ("rice 300", "20044", 300),
+        ("egg noodles 450", "20109", 450),  # not 27 kg
+        ("500 chicken breast, raw", "05062", 500),  # not 87 kg
+        ("450 haddock fillet", "15033", 450),
+        ("250 celery stalk", "11143", 250),
+        ("100 bacon", "10123", 100),  # not 2.8 kg
+    ],
+)
+def test_many_of_what_is_not_counted_are_grams(
+    weigh: Weigh, text: str, code: str, grams: float
+) -> None:
+    found = weigh(text, code)
+    assert found.grams == pytest.approx(grams)
+    assert "unit-missing" in found.problems
+
+
+@pytest.mark.parametrize(
+    ("text", "code", "grams"),
+    [
+        ("24 egg", "01123", 1200),
+        ("30 dates", "09087", 213),
+        ("20 almonds", "12061", 24),
+        ("24 shrimp", "15270", 168),
+        ("30 egg", "01123", 1500),
+        ("60 rashers bacon", "10123", 1680),
+        ("60 prawns", "15270", 420),
+    ],
+)
+def test_many_pieces_stay_pieces(weigh: Weigh, text: str, code: str, grams: float) -> None:
+    assert weigh(text, code).grams == pytest.approx(grams, rel=0.02)
+
+
 def test_a_weight_in_parentheses_is_of_each_or_of_all_as_pieces_weigh(weigh: Weigh) -> None:
     each = weigh("4 portions (140 g) salmon", "15236")
     assert (each.grams, each.problems) == (560, ())

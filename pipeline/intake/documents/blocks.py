@@ -7,12 +7,14 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.columns import MACRO_LETTERS, column_among, nutrient_column
 from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import CardLine, bounded
+from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
+from pipeline.intake.text.plain_lines import bounded
+from pipeline.nutrients import BY_TAG
 
 #: Level given to a short paragraph that stands out by its type alone, below all real headings.
 STANDS_OUT = 6
@@ -20,6 +22,8 @@ _MAX_STANDING_OUT = 60
 _SENTENCE_WORDS = 8
 #: Lines of a cell from which on its table is a layout of the page rather than rows of data.
 _LAYOUT_LINES = 3
+#: Rows of a table with a recipe each, the header among them.
+_LEAST_RECIPES = 3
 _BULLETS = re.compile("^[\uf0b7\uf0a7\uf0d8\uf076\uf0fc\uf06f\uf0a8\uf071\u2751\u27a2]\\s*")
 _SPACES = re.compile(r"[^\S\n]+")
 
@@ -286,15 +290,27 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
     while filled and sum(map(bool, map(_filled, filled[0]))) == 1:
         out.extend(block for cell in filled.pop(0) for block in cell)
     width = max(map(len, filled), default=0)
-    if any(len(_filled(cell)) >= _LAYOUT_LINES for row in filled for cell in row):
+    filled = [[*row, *[[]] * (width - len(row))] for row in filled]
+    long = any(len(_filled(cell)) >= _LAYOUT_LINES for row in filled for cell in row)
+    if long and not _has_a_recipe_a_row(filled):
         for at in range(width):
             for row in filled:
-                out.extend(row[at] if at < len(row) else [])
+                out.extend(row[at])
             out.append(Block(out[-1].no, ""))
     elif filled:
-        out.extend(data_rows([[*row, *[[]] * (width - len(row))] for row in filled]))
+        out.extend(data_rows(filled))
     out.append(Block(out[-1].no, ""))
     return out
+
+
+def _has_a_recipe_a_row(rows: Sequence[Sequence[Cell]]) -> bool:
+    """Whether each row below the first holds a recipe, its list in one cell."""
+    from pipeline.intake.tables.grid import whole_recipes
+
+    if len(rows) < _LEAST_RECIPES or any(len(_filled(cell)) > 1 for cell in rows[0]):
+        return False
+    told = whole_recipes([(0, ["\n".join(_filled(cell)) for cell in row]) for row in rows])
+    return sum(line.begins for line in told) == len(rows) - 1
 
 
 def _filled(cell: Cell) -> list[str]:
@@ -306,7 +322,7 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
     from pipeline.intake.tables.card_rows import joined, row_line
     from pipeline.intake.tables.fact_rows import fact_kind
     from pipeline.intake.tables.grid import whole_recipes
-    from pipeline.intake.tables.layout import layout_of
+    from pipeline.intake.tables.layout import layout_of, listed_names
 
     blocks = [[b for cell in row for b in cell] for row in band]
     numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
@@ -319,13 +335,23 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
     rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
     if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
         rows.reverse()  # each name below its number
+    if by_bases := _by_bases(rows):
+        yield from (Block(numbers[0], text, style="row") for text in by_bases)
+        return
     names, body = rows[0], rows[1:]
     layout = layout_of(names)
+    told = listed_names(names, body) if layout is None else None
+    if told is not None and not (_nutrients(names) > 1 and _counts_only(told, body)):
+        if _is_listed(told, names):  # a list without a header
+            rows, numbers, body = [told, *rows], [numbers[0], *numbers], rows
+        rows[0] = names = told
+        layout = layout_of(names)
     listed = layout is not None and layout.kind == "tidy" and body
     named = body and (_nutrients(names) >= 2 or all(Roles(name).search(_FACT) for name in names))
+    cells_of_all = [cell for row in rows for cell in row]
     for at, cells in zip(numbers, rows, strict=True):
         if not (listed or named):
-            yield Block(at, joined(list(cells)), style="row")
+            yield Block(at, _fact_row(cells, cells_of_all) or joined(list(cells)), style="row")
         elif cells is names:
             continue
         elif listed:
@@ -334,11 +360,59 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         else:
             said = [
                 f"{name.rstrip(': ')}: {cell}" if Roles(name).search(_FACT)
-                else f"{name} {cell}" if nutrient_column(name) is not None else cell
+                else f"{MACRO_LETTERS.get(name.lower(), name)} {cell}"
+                if column_among(name, names) is not None else cell
                 for name, cell in zip(names, cells, strict=True) if cell
             ]  # fmt: skip
-            yield Block(at, ", ".join(said), style="row")
+            corner = (
+                "" if cells[0] or not read_stated_line(f"{names[0]}: 1 kcal").basis else names[0]
+            )
+            yield Block(at, f"{corner}: " * bool(corner) + ", ".join(said), style="row")
+
+
+def _is_listed(names: Sequence[str], row: Sequence[str]) -> bool:
+    """Whether a row has an amount where these names have the column of amounts."""
+    at = names.index("amount") if "amount" in names else -1
+    return at >= 0 and pattern("amount").match(row[at]) is not None
+
+
+def _by_bases(rows: Sequence[Sequence[str]]) -> list[str]:
+    """A line for each column of a table of nutrients with several: "per mug: kcal 140, fat 3 g"."""
+    names, *body = rows
+    told = [row for row in body if row[0]]
+    if len(told) < 2 or not all(nutrient_column(row[0].rstrip(": ")) for row in told):
+        return []
+    values = [
+        at for at, name in enumerate(names)
+        if at and name and all(Roles(row[at]).search(_VALUE) for row in told)
+    ]  # fmt: skip
+    said = {names[at]: ", ".join(f"{row[0]} {row[at]}" for row in told) for at in values}
+    if len(said) < 2 or not any(read_stated_line(f"{name}: 1").basis for name in said):
+        return []
+    return [f"{name}: {text}" for name, text in said.items()]
+
+
+def _fact_row(cells: Sequence[str], table: Sequence[str]) -> str:
+    """A row with one number and what it is, of a table of such: "26 | P" is "protein 26"; "" for others.
+
+    ``table``: all cells; letters beside one another tell what they are.
+    """
+    first, second, *more = [*filter(None, cells), "", ""]
+    if any(more) or not second:
+        return ""
+    for name, value in ((first, second), (second, first)):
+        if Roles(value).search(_VALUE) and len(name) == 1 and (c := column_among(name, table)):
+            return f"{BY_TAG[c.tag].label} {value}"
+    alone = [cell for cell in (first, second) if read_stated_line(cell).certain]
+    whole = read_stated_line(f"{first} {second}")
+    return alone[0] if len(alone) == 1 and not (whole.certain or whole.basis) else ""
+
+
+def _counts_only(names: Sequence[str], body: Sequence[Sequence[str]]) -> bool:
+    """Whether the column taken for amounts only counts: beside nutrients it is what dishes make."""
+    at = names.index("amount") if "amount" in names else -1
+    return at >= 0 and all(row[at].strip().isdecimal() for row in body if row[at].strip())
 
 
 def _nutrients(names: Sequence[str]) -> int:
-    return sum(nutrient_column(name) is not None for name in names)
+    return sum(column_among(name, names) is not None for name in names)

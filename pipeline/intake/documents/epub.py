@@ -21,7 +21,8 @@ from pipeline.intake.documents.web_text import MAX_CSS, page_blocks
 from pipeline.intake.files import decode
 from pipeline.intake.model import Read, RefusedError
 from pipeline.intake.pages.page import MAX_DEPTH, too_deep
-from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import begins_section
 from pipeline.problems import Problem, input_problem
 
@@ -190,7 +191,7 @@ def _put_together(before: _Chapter, chapter: _Chapter) -> _Chapter | None:
     filled = [line for line in chapter.lines if line.text.strip()]
     if not filled:
         return before
-    if len(before.lines) > _MAX_JOINED:
+    if len(before.lines) > _MAX_JOINED or chapter.read.apart:
         return None
     recipes = chapter.read.recipes
     if not before.read.recipes:  # of a title page

@@ -15,7 +15,8 @@ def renumber(read: Read, place: Callable[[int], int]) -> None:
     def of(no: int | None) -> int | None:
         return None if no is None else place(no)
 
-    for recipe in read.recipes:
+    rows = [row for table in read.apart for row in table.rows]
+    for recipe in [*read.recipes, *rows]:
         recipe.source_line = of(recipe.source_line)
         for line in recipe.lines:
             line.source_line = of(line.source_line)
@@ -39,6 +40,7 @@ def take(read: Read, found: Read) -> None:
         recipe.position = len(read.recipes)
         read.recipes.append(recipe)
     read.problems.extend(found.problems)
+    read.apart.extend(found.apart)
 
 
 def untitled(recipe: RawRecipe) -> bool:

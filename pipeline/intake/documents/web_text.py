@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
+from pipeline.intake.text.line_kinds import measures
 from pipeline.resources import shared_rows
 
 _HEADINGS = {f"h{level}": level for level in range(1, 7)}
@@ -128,6 +129,7 @@ class _Flow:
     _pre: int = 0
     _begun: int | None = None
     _after_span: bool = False
+    _term: str = ""  # what the description that is open describes
 
     def walk(self, root: Any) -> None:
         stack: list[tuple[Any, bool]] = [(root, True)]
@@ -190,7 +192,11 @@ class _Flow:
         elif tag == "input" and attributes.get("type") == "checkbox":
             self._flush()
             self._open[-1].item = "- "
+        elif tag == "font" and (level := _level_of(attributes)):
+            self._flush()
+            self._open.append(_Open(tag, tag, level))
         elif tag == "dd" and self._open[-1].tag in ("dl", "div") and self._term_waits():
+            self._term = squeezed("".join(self._parts))
             self._parts.append(" ")
             self._open.append(_Open(tag, "dl"))
         elif tag in _BLOCKS:
@@ -237,6 +243,9 @@ class _Flow:
             self.in_article -= 1
         if tag == "dt" and self._open[-1].tag == "dt":
             self._open.pop()  # what it names follows on the same line
+        elif tag == self._open[-1].tag == "font":
+            self._flush()
+            self._open.pop()
         elif tag in _BLOCKS and tag != "hr" and self._open[-1].tag == tag and len(self._open) > 1:
             self._flush()
             self._open.pop()
@@ -280,13 +289,18 @@ class _Flow:
                 place.item = ""
             strong = not self._plain and not holder.level
             style = "li" if item or any(o.tag == "li" for o in self._open) else holder.style
+            if self._term and _heads_whole_line(self._term, text):
+                self.blocks.append(
+                    Block(self._begun or self.no, f"{self._term}:", style=style, role="heading")
+                )
+                text = text[len(self._term) :].strip()
             self.blocks.append(
                 Block(self._begun or self.no, text, holder.level, style, item, strong)
             )
         elif self._open[-1].tag == "p" and self._parts:
             self.blocks.append(Block(self.no, ""))  # an empty paragraph parts what is around it
         self._parts.clear()
-        self._begun, self._plain = None, 0
+        self._begun, self._plain, self._term = None, 0, ""
         self._after_span = False
 
     # --- tables -------------------------------------------------------------------------------
@@ -314,6 +328,21 @@ class _Flow:
         return inner.blocks
 
 
+def _level_of(attributes: Any) -> int:
+    """Rank of a heading set by a ``font`` larger than the text, 0 for any other; HTML 3.2 has seven
+    sizes, of which 3 is the usual one."""
+    size = str(attributes.get("size") or "").strip()
+    number = int(size) if re.fullmatch(r"\+?\d", size) else 0
+    number += _USUAL_SIZE if size.startswith("+") else 0
+    return max(1, _LARGEST + 1 - number) if number > _USUAL_SIZE else 0
+
+
+def _heads_whole_line(term: str, text: str) -> bool:
+    """Whether a description by itself is a food with its amount, so that its term is a heading."""
+    rest = text[len(term) :]
+    return text.startswith(term) and not any(map(str.isdigit, term)) and measures(rest.strip())
+
+
 def _spanned(cell: Any) -> list[Cell]:
     """The empty cells that a cell takes in beside it."""
     span = str(cell.attributes.get("colspan") or "")
@@ -321,3 +350,4 @@ def _spanned(cell: Any) -> list[Cell]:
 
 
 _MAX_SPAN = 50
+_USUAL_SIZE, _LARGEST = 3, 7

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from pipeline.intake.amounts import Amount, read_amount
+from pipeline.intake.columns import nutrient_column
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, RawStated, cut
 from pipeline.intake.servings import (
@@ -136,7 +137,9 @@ def read_nutrition(
     size = read_serving_size(node.get("servingSize"))
     basis = apply_serving_size(recipe, size, str(node.get("servingSize") or ""))
     for key, value in node.items():
-        known = PROPERTIES.get(str(key).rpartition(":")[2])
+        name = str(key).rpartition(":")[2]
+        column = nutrient_column(name) if name not in PROPERTIES else None
+        known = (column.tag, column.salt) if column else PROPERTIES.get(name)
         if known is None or value is None or value == "" or value == []:
             continue
         if isinstance(value, list):
@@ -144,7 +147,7 @@ def read_nutrition(
         if isinstance(value, Mapping):
             value = f"{value.get('value', '')} {value.get('unitText', value.get('unitCode', ''))}"
         tag, salt = known
-        read = read_amount(value, tag, salt=salt)
+        read = read_amount(value, tag, unit=column.unit if column else "", salt=salt)
         line = peek(find_line)(value) if find_line is not None and isinstance(value, str) else None
         add_stated(recipe, tag, read, basis, str(value), str(key), line)
 
@@ -193,6 +196,7 @@ def apply_serving_size(recipe: RawRecipe, size: ServingSize, written: str) -> Ba
                 input_problem("stated-per-100-ml", text=cut(written), written=cut(written, 30))
             )
         return "per_100g" if size.basis == "per_100g" else "per_recipe"
+    recipe.served = size.word or recipe.served
     settle_servings(recipe, size)
     return "per_serving"
 

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import html
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
 
 _TIMING = re.compile(
     r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*"
@@ -143,10 +145,11 @@ def _plain(text: str) -> list[Piece]:
     stops = len(_SENTENCE_END.findall(text))
     sentences = stops * 60 > len(text.split())  # else nobody put full stops into it
     ended = True
-    for no, line in enumerate(text.split("\n"), start=1):
+    for no, (line, cut) in enumerate(_with_cuts(text), start=1):
         if not line.strip():
             blank = True
             continue
+        ended = ended or cut
         lead = _TIME_LEAD.match(line)
         if lead:
             from_s = seconds_of(lead["time"])
@@ -158,3 +161,12 @@ def _plain(text: str) -> list[Piece]:
             out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
         blank = False
     return out
+
+
+def _with_cuts(text: str) -> Iterator[tuple[str, bool]]:
+    """Lines, and whether each was begun on purpose: its first word had room in the line above."""
+    for filled, lines in groupby(text.split("\n"), lambda line: bool(line.strip())):
+        block = list(lines)
+        width = max(map(len, block))
+        for above, line in pairwise(["", *block]):
+            yield line, filled and 0 < len(above) < width - len(line.split(maxsplit=1)[0])

@@ -24,8 +24,9 @@ from pipeline.intake.entries import clean
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import NAN, RawMark, RawRecipe, Read
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.card import card_lines, read_cards, split_at_rules
+from pipeline.intake.text.card import read_cards, split_at_rules
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, SAID_AT
+from pipeline.intake.text.plain_lines import card_lines
 from pipeline.problems import Problem
 
 #: Endings a script may have; other files have no cards beside them.

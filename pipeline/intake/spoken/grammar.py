@@ -13,14 +13,12 @@ from dataclasses import dataclass, field
 from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import STRONG, WEAK, Span, Word
+from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, WEAK, Span, Word
 
 ADJECTIVES = word_class("before_units")
 SIZES = word_class("size")
 DETERMINERS = word_class("before_foods")
 PARTS = word_class("part_of_food")
-#: Before a unit: it has its number or needs none.
-_HOLDS = (ADJECTIVES | DETERMINERS) - {"that", "this"} - word_class("filler")
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
@@ -188,14 +186,39 @@ class Talk:
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
-        if word.article and self._vague(at + 1):
+        if self._of_a_name(at):
             return None
+        if word.article and (self._vague(at + 1) or self._share(at)):
+            return None
+        if at and not word.breaks and self.text[at - 1] in ("number", "recipe", "step"):
+            return None
+        hot = not word.breaks and self.word(at - 1) == "at" and self.counts(at)
+        if hot and self.known.unit_at(self.words, at + 1)[0] is None:
+            return None  # "ten minutes at 200"
         amount = Amount(at, at + 1, word.value, word.value, article=word.article)
         if not word.article and self.close(at + 1) in ("to", "or") and self.counts(at + 2):
             other = self.words[at + 2]
             if not other.breaks and (other.value or 0.0) > word.value:
                 amount.high, amount.end = other.value or 0.0, at + 3
         return self._unit_of(amount)
+
+    def _share(self, at: int) -> bool:
+        """ "four a cup", "50 a pot": an article right behind a number, for each of what follows."""
+        return at > 0 and not self.words[at].breaks and self.counts(at - 1)
+
+    def _of_a_name(self, at: int) -> bool:
+        """ "two teaspoons of seven spice", "a 12 muffin tin", "the Ward Four soup": a number that
+        names a thing."""
+        word, before = self.words[at], self.word(at - 1)
+        if not at or word.breaks or word.article or word.share or (
+            self.known.unit_at(self.words, at + 1)[0] is not None
+            or self.close(at + 1) in ("percent", "lean")
+        ):  # fmt: skip
+            return False
+        if (word.capital and self.words[at - 1].capital) or self.words[at - 1].article:
+            return True
+        unit, _ = self.known.unit_at(self.words, at - 2) if at > 1 else (None, 0)
+        return before == "of" and unit is not None and unit.weighs and not self._boundary(at + 1)
 
     def _vague(self, at: int) -> bool:
         """ "a little", "a bit of", "a lot of"; but "a little gem" and "a little tin"."""
@@ -208,11 +231,13 @@ class Talk:
 
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
-        if self.close(end) == "of" and self.close(end + 1) in word_class("pointing") | {"these"}:
+        them = word_class("pointing") | word_class("of_them")
+        if self.close(end) == "of" and self.close(end + 1) in them:
             inner = end + 2
             if inner < self.n and self._each(amount, inner):
                 return amount
-            if not amount.article and self._food_near(inner):
+            pointed = self.close(end + 1) in word_class("pointing") | {"these"}
+            if pointed and not amount.article and self._food_near(inner):
                 amount.end, amount.of = inner, True
                 return amount
             return None if amount.article else self._plain(amount)
@@ -222,6 +247,7 @@ class Talk:
 
     def _each(self, amount: Amount, at: int) -> bool:
         """ "two 400 gram tins": what each package holds."""
+        at += self.close(at) in ADJECTIVES
         if not self.counts(at) or self.words[at].breaks:
             return False
         inner, size = self.known.unit_at(self.words, at + 1)
@@ -243,12 +269,17 @@ class Talk:
     def _plain(self, amount: Amount) -> Amount | None:
         end = amount.end
         skipped: list[str] = []
-        while len(skipped) < 3 and self.close(end) in ADJECTIVES and self.food_length(end) < 2 and (
-            self.known.unit_at(self.words, end)[1] < 2  # "small spoon"
+        while len(skipped) < 3 and self.close(end) and self.food_length(end) < 2 and (
+            self._fat_ones(end)
+            or (self.close(end) in ADJECTIVES
+                and self.known.unit_at(self.words, end)[1] < 2)  # "small spoon"
         ):  # fmt: skip
             skipped.append(self.text[end])
             end += 1
         amount.size = next((s for s in skipped if s in SIZES), "")
+        if skipped and self.close(end) in ("one", "ones") and not amount.article:
+            amount.end = end + 1  # "onions, two big ones"
+            return amount
         unit, size = self.known.unit_at(self.words, end)
         if unit is not None and not self.words[end].breaks and self._is_unit(unit, end, size):
             amount.unit, amount.end = unit, end + size
@@ -269,10 +300,16 @@ class Talk:
         self._of(amount)
         return amount
 
+    def _fat_ones(self, at: int) -> bool:
+        """ "two fat leeks": how big they are, not what is in them."""
+        several = self.close(at + 1) and self.text[at + 1] != self.folded[at + 1]
+        return self.close(at) == "fat" and bool(several) and self.food_length(at + 1) > 0
+
     def _measures(self, at: int) -> bool:
         """A word of no table that stands where a unit does: "one branch of rosemary"."""
         text = self.close(at)
-        plain = text and self.plain(at) and text not in self._ends and text not in self._talk
+        others = self._ends | self._talk | word_class("ENERC_KCAL")
+        plain = text and self.plain(at) and text not in others
         return bool(plain and self.close(at + 1) == "of" and self.close(at + 2)) and (
             self.food_length(at + 2) > 0
         )
@@ -290,7 +327,9 @@ class Talk:
             not self.words[after].share
         ):  # fmt: skip
             return False
-        if unit.kind in ("length", "share"):
+        if unit.kind == "length":
+            return self.close(after) == "of" and self._food_near(after + 1)
+        if unit.kind == "share":
             return False
         if self.close(after) == "of" or self.word(after) == "":
             return True
@@ -321,18 +360,16 @@ class Talk:
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
-        before = self.word(at - 1)
-        held = before in _HOLDS or before in (word_class("before_bare_units"))
-        led = at == 0 or self.words[at].breaks or not (held or self.words[at - 1].value is not None)
         end = at + size
-        if not led or (self.text[at] == "squeeze" and self.close(end) != "of"):
+        if self.text[at] == "squeeze" and self.close(end) != "of":
             return None
         part = self._and_part(end)
         amount = Amount(at, end + 2 if part else end, 1.0 + part, 1.0 + part, unit)
         self._of(amount)
         if not (amount.of or part or unit.name in ("tsp", "tbsp")):
             return None
-        return amount if self._food_near(amount.end) else None
+        each = self.close(amount.end) == "each" and self.close(amount.end + 1) == "of"
+        return amount if self._food_near(amount.end + 2 * each) else None
 
     def _food_near(self, at: int) -> bool:
         """A known food begins at a word or shortly after it."""
@@ -375,7 +412,8 @@ class Talk:
         return self._lengths[at]
 
     def _food_length(self, at: int) -> int:
-        if self.words[at].value is not None or self.folded[at] not in self.known.foods:
+        word = self.folded[at]
+        if self.words[at].value is not None or (word not in self.known.foods and "-" not in word):
             return 0
         length = self.known.food_at(self.folded, at, self._limit(at))
         if length == 1 and self.text[at] in self._ends:
@@ -410,6 +448,8 @@ class Talk:
         else:
             end = known_end
         name = ["%" if text == "percent" else text for text in self.text[begin:end]]
+        if self._of_a_name(begin):
+            name[0] = NUMBERS_IN_WORDS.get(name[0], name[0])  # "five spice"
         turned = (self.folded[end + 1], self.folded[begin]) if self.close(end + 1) else ()
         if end == begin + 1 and self.close(end) == "of" and turned in self.known.food_set:
             name, head, end = [self.text[end + 1], *name], turned, end + 2  # "oil of sunflower"
@@ -460,9 +500,11 @@ class Talk:
                 end += step
                 continue
             length = self.food_length(end)
-            if length == 1 and (text in self.known.verbs or text in self._talk) and (
-                known_end >= 0 or not measured
-            ):  # fmt: skip
+            listed = self.words[end].breaks and end + 1 < self.n and self.words[end + 1].breaks
+            verb = text in self.known.verbs and not listed and (
+                self.word(end - 1) not in word_class("names_a_thing")
+            )  # fmt: skip
+            if length == 1 and (verb or text in self._talk) and (known_end >= 0 or not measured):
                 length = 0
             if length:
                 found = tuple(self.folded[end : end + length])
@@ -470,12 +512,10 @@ class Talk:
                     break
                 head = found
                 end = known_end = end + length
-            elif text == "and" and known_end == end and self._joint(end):
-                end = known_end = self._joint(end)
             elif self._ends_name(end):
                 break
             elif known_end < 0:
-                if text in self._talk and not self._coined(end, measured):
+                if text in self._talk:
                     break
                 end += 1
             else:
@@ -485,13 +525,6 @@ class Talk:
                 end += 1
                 known_end = end if known else known_end
         return end, known_end, head
-
-    def _coined(self, at: int, measured: bool) -> bool:
-        """A word of talk before one that names of foods have: "a cup of mother masala"."""
-        after = self.close(at + 1)
-        return bool(measured and after) and self.text[at] not in self._ends and (
-            self.folded[at + 1] in self.known.food_words and after not in self._talk
-        )  # fmt: skip
 
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""
@@ -510,6 +543,8 @@ class Talk:
         manner = known.prep | known.manners
         if text in manner or text in self._talk or (text.endswith("ed") and len(text) > 5):
             return False, False
+        if text in known.ordinals:
+            return False, False  # "boil the eggs first"
         ends_here = self._boundary(after) or self.text[after] in manner
         follows = not ends_here and self.food_length(after) > 0
         if not ends_here and not follows:
@@ -521,7 +556,7 @@ class Talk:
     def _is_noun(self, at: int) -> bool:
         """A word that may be a verb elsewhere names a thing here: "300 grams of mash"."""
         text = self.word(at)
-        if self.close(at + 1) in word_class("object"):
+        if self.word(at - 1) != "of" and self.close(at + 1) in word_class("object"):
             return False
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
             self._boundary(at + 1)
@@ -550,16 +585,6 @@ class Talk:
                 return Food(begin, end, list(found[0]), found[0], True, [], repairs, determined)
         return None
 
-    def _joint(self, at: int) -> int:
-        """End of "tomato and onion mix", whose "and" joins two words of one name; 0 if it does not."""
-        for head in (at + 2, at + 3):
-            if self.close(head) in word_class("mixed") and all(
-                self.close(i) and self.words[i].value is None and self.text[i] not in self._ends
-                for i in range(at + 1, head)
-            ):  # fmt: skip
-                return head + 1
-        return 0
-
     def _unlikely(self, food: Food) -> bool:
         """An unknown name that is all talk: "200 grams of that", "one time"."""
         known = self.known
@@ -583,7 +608,7 @@ class Talk:
         if self.words[at].article:
             return 0
         if after in ("percent", "lean") or (
-            after == "fat" and self.close(at + 2) not in ("", "and")
+            after == "fat" and self.close(at + 2) not in ("", "and") and not self._fat_ones(at + 1)
         ):
             return 2 + (self.close(at + 2) in ("fat", "lean"))
         if after in ("calorie", "cal", "kcal") and self._food_near(at + 2):
@@ -591,7 +616,7 @@ class Talk:
         value, other = self.words[at].value or 0.0, self.words[at + 1] if at + 1 < self.n else None
         if other is not None and other.value is not None and value + other.value == 100:
             return 2
-        return 0
+        return int(self._of_a_name(at))
 
     def _boundary(self, at: int) -> bool:
         """A name cannot go on at a word."""

@@ -7,6 +7,7 @@ of the lines stage; the words of talk itself are in ``phrases``.
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -80,6 +81,8 @@ class Lexicon:
     def fold(self, word: str) -> str:
         """A word as the names tables have it: singular, regional spelling replaced."""
         one = singular(word)
+        if not one.isascii() and one not in self.food_words:
+            one = unicodedata.normalize("NFD", one).encode("ascii", "ignore").decode()  # crème
         return self.fold_to.get(one, one)
 
     def food_at(self, folded: Sequence[str], at: int, stop: int) -> int:
@@ -88,7 +91,8 @@ class Lexicon:
             end = at + len(phrase)
             if end <= stop and tuple(folded[at:end]) == phrase:
                 return len(phrase)
-        return 0
+        parts = folded[at].split("-")  # "semi-skimmed"
+        return int(len(parts) > 1 and tuple(map(self.fold, parts)) in self.food_set)
 
     def unit_at(self, words: Sequence[Word], at: int) -> tuple[Unit | None, int]:
         """The unit that begins at ``at`` and how many words it takes."""
@@ -173,25 +177,22 @@ def _food_names() -> dict[str, Any]:
     from pipeline.match.knowledge import ENGLISH, load_knowledge
 
     facts = load_knowledge()
+    # a script is in English: "ol'" and "ei" are no foods, though they are in German
+    variants = {a: b for a, b in facts.variants.items() if facts.foreign.isdisjoint(a)}
     fold_to = {
-        said[0]: meant[0] for said, meant in facts.variants.items() if len(said) == len(meant) == 1
+        said[0]: meant[0] for said, meant in variants.items() if len(said) == len(meant) == 1
     }
 
     def folded(phrase: Phrase) -> Phrase:
         return tuple(fold_to.get(word, word) for word in phrase)
 
-    def with_variants(phrases: set[Phrase]) -> set[Phrase]:
-        phrases |= {p for row in facts.absent for p in row.phrases}
-        return phrases | {said for said, meant in facts.variants.items() if meant in phrases}
-
-    pieces = {(word,) for word in word_class("piece_of_meat")}
+    pieces = {(word,) for word in word_class("piece_of_meat") | word_class("group_of_foods")}
     common = word_class("function") | word_class("filler") | word_class("verb")
-    phrases = with_variants({p for row in facts.names for p in row.phrases})
+    phrases = {p for row in facts.names if row.language == ENGLISH for p in row.phrases}
+    phrases |= {p for row in facts.absent for p in row.phrases}
+    phrases |= {said for said, meant in variants.items() if meant in phrases}
+    phrases = {p for p in phrases if facts.foreign.isdisjoint(p)}
     names = {folded(p) for p in phrases if len(p) > 1 or p[0] not in common} | pieces
-    english = {p for row in facts.names if row.language == ENGLISH for p in row.phrases}
-    heard = {
-        folded(p) for p in with_variants(english | pieces) if facts.foreign.isdisjoint(p)
-    }  # fmt: skip
     foods: dict[str, list[Phrase]] = {}
     by_sound: dict[str, list[Phrase]] = {}
     in_names: dict[str, int] = {}
@@ -199,8 +200,7 @@ def _food_names() -> dict[str, Any]:
         foods.setdefault(phrase[0], []).append(phrase)
         for word in phrase:
             in_names[word] = in_names.get(word, 0) + 1
-        # how another language sounds would be another table of sounds
-        if phrase in heard and len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
+        if len(phrase) <= 2 and sum(map(len, phrase)) >= 4:
             by_sound.setdefault(sound("".join(phrase)), []).append(phrase)
     for listed in foods.values():
         listed.sort(key=len, reverse=True)

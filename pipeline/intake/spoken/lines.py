@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.refusals import Case, why_not
+from pipeline.intake.spoken.refusals import ONCE, Case, why_not
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
@@ -19,14 +19,9 @@ from pipeline.intake.spoken.words import STRONG, Span
 
 _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
-_REMEMBERED = 60  # words that are looked back at for what an amount said again is for
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
-#: Why food is left out for sure, whatever the numbers say.
-_SURE = ("the speaker leaves it out", "said not to count")
-_CALLED = "what the recipe is called"
-_REACH = 8  # words between a food and its name said again
-_FAR = 25  # words behind the numbers after which nothing is added
+_SOON = 12  # words behind a line in which a second voice says it again
 
 
 @dataclass(slots=True)
@@ -44,8 +39,6 @@ class Reading:
     left: list[Left] = field(default_factory=list)
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
-    doubted: list[Mention] = field(default_factory=list)  # left out by what words alone suggest
-    servings: float = math.nan  # as the lines imply: "half a tin each, so one tin"
     taken_from: int | None = None  # place of the recipe whose lines were taken over
 
     @property
@@ -60,7 +53,7 @@ class Reading:
 
 def same_food(a: Food, b: Food) -> bool:
     """Two names for one food: the same head, and no words that tell kinds apart."""
-    return a.name == b.name or (bool(a.head) and a.head == b.head)
+    return set(a.name) == set(b.name) or (bool(a.head) and a.head == b.head)
 
 
 def named_again(short: Food, long: Food) -> bool:
@@ -83,7 +76,6 @@ class Lines:
     def __init__(self, talk: Talk, figures: list[Figure]) -> None:
         self.talk = talk
         self.figures = sorted(figures, key=lambda f: f.start)
-        self.used: set[int] = set()  # amounts that changed a line said before
         self._figure_at = [f.start for f in self.figures]
 
     def read(
@@ -98,7 +90,7 @@ class Lines:
             tail: word at which mere talk begins.
             said_before: the line of an earlier recipe or base that a food without an amount means.
         """
-        reader = _SegmentLines(self.talk, segment, list(inherited), tail, self.used)
+        reader = _SegmentLines(self.talk, segment, list(inherited), tail)
         reader.read(said_before)
         lo, hi = (bisect_left(self._figure_at, x) for x in (segment.start, segment.end))
         reader.product_figures(self.figures[lo:hi])
@@ -108,25 +100,20 @@ class Lines:
 class _SegmentLines:
     """Reads the lines of one segment."""
 
-    def __init__(
-        self, talk: Talk, segment: Segment, inherited: list[Mention], tail: int, used: set[int]
-    ) -> None:
+    def __init__(self, talk: Talk, segment: Segment, inherited: list[Mention], tail: int) -> None:
         self.talk = talk
         self.segment = segment
         self.tail = tail
-        self.used = used
         self.out = Reading(found=inherited)
         self.section = ""
         self.late = False  # behind the numbers, or in mere talk
-        self.bare: list[Chunk] = []
-        self._total_ends = [t.end for t in segment.totals if t.complete]
 
     def read(self, said_before: Callable[[Chunk], Mention | None]) -> None:
         """Go through the chunks in order."""
         out, segment = self.out, self.segment
-        totals_end = max(self._total_ends, default=-1)
-        first_total = min((t.start for t in segment.totals if t.complete), default=10**9)
-        for at, chunk in enumerate(segment.chunks):
+        totals_end = max((t.end for t in segment.totals), default=-1)
+        first_total = min((t.start for t in segment.totals), default=10**9)
+        for chunk in segment.chunks:
             if chunk.start < segment.place.body and not chunk.measured:
                 continue
             self._find_section(chunk.start)
@@ -138,7 +125,7 @@ class _SegmentLines:
                     self._both(mention)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
-            elif not self._gives_first_amount(chunk, segment.chunks[at + 1 : at + 2]):
+            else:
                 self._amount(chunk)
         for mention in out.found:
             if not mention.shared:
@@ -151,7 +138,6 @@ class _SegmentLines:
             return
         back = None if known else said_before(chunk)
         if back is None:
-            self.bare.append(chunk)
             self._bare(chunk.of)
             return
         back.start, back.end = chunk.start, chunk.end
@@ -191,132 +177,72 @@ class _SegmentLines:
             start -= 1
         return self.talk.said(start, at)
 
-    def _far_behind(self, at: int) -> bool:
-        """A place far behind the numbers."""
-        ends = [end for end in self._total_ends if end <= at]
-        return bool(ends) and at - max(ends) > _FAR
-
     # --- amounts without a food -------------------------------------------------------------------
-
-    def _gives_first_amount(self, chunk: Chunk, ahead: list[Chunk]) -> bool:
-        """ "a tablespoon or so, about 20 grams of honey": two amounts, then the food."""
-        more = chunk.amount
-        had = ahead[0].of.amount if ahead and ahead[0].kind == "both" else None
-        if more is None or had is None or had.unit is None or more.unit is None:
-            return False
-        last, start = self.out.last, ahead[0].start
-        if had.unit.name == more.unit.name or (
-            last and (self._links(last.end, more.start, 9) or self._weight_of(last, more))
-        ):
-            return False
-        if not 0 < start - chunk.end <= 6 or not self._links(chunk.end, start, 6):
-            return False
-        if re.search(r"\b(?:and|of)\b", self.talk.said(chunk.end, start)):
-            return False
-        if more.unit.kind not in ("mass", "volume", "trade") or _vessel(more.unit):
-            return False
-        ahead[0].of.also.append(more)
-        ahead[0].of.amount_spans.append((chunk.start, chunk.end))
-        return True
 
     def _amount(self, chunk: Chunk) -> None:
         """An amount without a food of its own: the first case that takes it."""
-        cases = (
-            self._rest, self._part_of_last, self._of_a_food, self._of_last, self._of_named,
-            self._of_unseen, self._of_title,
-        )  # fmt: skip
         amount = chunk.amount
         assert amount is not None
-        if any(case(chunk, amount) for case in cases):
+        if phrases("once").search(self._lead(chunk.start, 4)):
+            self._leave(chunk, ONCE)
+            return
+        last = self.out.last
+        if last is not None and last.end == chunk.start and amount.unit is not None and (
+            amount.article and amount.unit.said == "head" and not self.talk.words[chunk.start].breaks
+        ):  # fmt: skip
+            last.per_person = True  # "one egg a head"
+            return
+        if phrases("remaining").search(self.talk.said(chunk.start - 4, chunk.start)):
+            self._leave(chunk, "the rest of what was named before")
+            return
+        if self._part_of_last(chunk, amount) or self._of_last(chunk, amount):
             return
         if amount.unit is not None and amount.unit.weighs and not amount.article:
             self.out.unclear.append(amount)
-        if chunk.start not in self.used and not _vessel(amount.unit):
+        if not _vessel(amount.unit):
             self._leave(chunk, "an amount without a food")
 
-    def _rest(self, chunk: Chunk, amount: Amount) -> bool:
-        """ "the remaining quarter": the food whose other part was named before."""
-        if not re.search(r"\b(?:remaining|other)$", self.talk.said(chunk.start - 4, chunk.start)):
-            return False
-        for mention in reversed(self.out.found):
-            had = mention.amount
-            if had is None or amount.unit is not None or had.unit is not None:
-                continue
-            if had.value < 1 and abs(had.value + amount.value - 1) < 0.01:
-                line = Mention(chunk.start, chunk.end, mention.food, amount, notes=["the rest"])
-                line.amount_spans = [(chunk.start, chunk.end)]
-                self.out.found.append(line)
-                return True
-        return self._leave(chunk, "the rest of what was named before")
-
     def _part_of_last(self, chunk: Chunk, amount: Amount) -> bool:
-        """ "half of that"."""
+        """ "half of that", "three quarters of it"."""
         talk, last = self.talk, self.out.last
-        after = talk.said(chunk.end, chunk.end + 8)
-        of_that = re.match(r"^(?:of (?:that|it|those|them))\b", after) or (
+        after = talk.said(chunk.end, chunk.end + 2)
+        of_that = re.match(r"^of (?:that|it|those|them)\b", after) or (
             talk.text[chunk.end - 1] in ("that", "it") and chunk.end > amount.end
         )
-        had = last.amount if last is not None and of_that else None
-        if (
-            last
-            and had
-            and amount.value < 1
-            and amount.unit is None
-            and amount.start - last.end < 8
-        ):
-            if had.unit is None and had.value == 1:
-                self._give(last, amount, chunk)
-                return True
-            if had.each is not None:
-                last.share *= amount.value
-                last.amount_spans.append((chunk.start, chunk.end))
-                return True
         if re.match(r"^is (?:too|way|not|plenty|enough)\b", after):
             return self._leave(chunk, "mentioned in passing")
-        if of_that and last is not None:
-            return self._leave(chunk, "a part of what was named before")
-        return False
-
-    def _of_a_food(self, chunk: Chunk, amount: Amount) -> bool:
-        """ "200 grams on the chicken"."""
-        talk, end = self.talk, chunk.end
-        on = re.match(r"^(?:by the way )?(?:on|of|for) (?:the|my|your) ", talk.said(end, end + 8))
-        if not on or not amount.measured or (end < talk.n and talk.words[end].breaks == STRONG):
+        if last is None or not of_that:
             return False
-        begin = end + len(on[0].split())
-        food = talk.food_span(begin, measured=False) if begin < talk.n else None
-        target = self._waiting(food) if food is not None and food.known else None
-        if target is not None:
-            self._give(target, amount, chunk)
-        return target is not None
+        had, near = last.amount, amount.start - last.end < 8
+        one = had is not None and (had.each is not None or (had.unit is None and had.value == 1))
+        if one and near and amount.value < 1 and amount.unit is None:
+            share = had if had is not None and had.each else None
+            last.share *= amount.value if share else 1.0
+            self._give(last, share or amount, chunk)
+            return True
+        return self._leave(chunk, "a part of what was named before")
 
     def _of_last(self, chunk: Chunk, amount: Amount) -> bool:
         """The amount of the last line once more."""
         talk, last = self.talk, self.out.last
         placed = amount.article and talk.word(amount.start - 1) in word_class("before_tools")
+        placed = placed and not phrases("corrects").search(f" {self._lead(amount.start, 3)} ")
         unit = amount.unit
         shares = unit is not None and unit.kind == "count" and (
             unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
         )  # fmt: skip
         if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
             return False
-        apart = amount.start - last.end
-        said = talk.said(last.end, amount.start)
-        corrected = 0 <= apart <= _THOUGHT and bool(
-            phrases("corrects").search(said + " ")
-            or phrases("corrects_count").search(talk.lead(amount.start, min(apart, 4)))
-            or (amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
-                and not talk.words[amount.start].breaks and talk._boundary(chunk.end))
-        )  # fmt: skip
+        corrected = self._takes_back(last, amount, chunk)
         again = (
             corrected
             and last.amount is not None
-            and (_same_unit(last.amount, amount) if amount.measured else amount.unit is None)
+            and (_same_kind(last.amount, amount) if amount.measured else amount.unit is None)
         )
         linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
-        if not again and not linked and not self._weight_of(last, amount) and not (
-            self._exact_of(last, amount)
-        ):  # fmt: skip
+        anew = self._alone_behind(last, amount)
+        corrected |= anew == "instead"
+        if not (again or linked or anew):
             return False
         if amount.unit is None and not amount.article and corrected and last.amount is not None:
             if not 0.2 <= amount.value / max(last.amount.value, 1e-9) <= 5:
@@ -325,32 +251,57 @@ class _SegmentLines:
         self._repeat(last, amount, chunk, corrected=corrected)
         return True
 
-    def _weight_of(self, last: Mention, amount: Amount) -> bool:
-        """A weight that closes the clause of a food measured otherwise, whatever stands between."""
-        had, unit, talk = last.amount, amount.unit, self.talk
-        if had is None or unit is None or unit.kind != "mass" or amount.article or amount.of:
-            return False
-        otherwise = not (had.each or last.also) and (had.unit is None or had.unit.kind != "mass")
+    def _takes_back(self, last: Mention, amount: Amount, chunk: Chunk) -> bool:
+        """Words before an amount, or what it repeats, say that it takes the place of another."""
+        talk, had = self.talk, last.amount
         between = range(last.end, amount.start)
-        end = amount.end + self._package_again(had, amount.end)
-        closes = talk._boundary(end) or talk.food_length(end) > 0
-        return otherwise and closes and len(between) <= 6 and all(
-            talk.plain(at) and talk.words[at].breaks != STRONG for at in between
-        )  # fmt: skip
+        if amount.start < last.end or len(between) > _THOUGHT or any(
+            talk.counts(at) and talk.close(at + 1) in word_class("serving") for at in between
+        ):  # fmt: skip
+            return False  # "that's 12 servings, no, sorry, 9"
+        said, word = talk.said(last.end, amount.start), talk.words[amount.start]
+        if phrases("corrects").search(f", {said} ") or phrases("so_in_all").search(said):
+            return True
+        if phrases("corrects_count").search(talk.lead(amount.start, min(len(between), 4))):
+            return True
+        if had is not None and any(
+            talk.words[at].value == had.value and talk.text[at + 1] in ("was", "is")
+            for at in between
+        ):
+            return True  # "four tablespoons. Four was greedy; three"
+        if said.endswith("call it") or (
+            amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
+            and not word.breaks and not word.share and talk._boundary(chunk.end)
+        ):  # fmt: skip
+            return True
+        share = phrases("a_share_of").match(talk.said(chunk.end, chunk.end + 2))
+        return bool(amount.measured and not share and phrases("in_all").search(said))
 
-    def _exact_of(self, last: Mention, amount: Amount) -> bool:
-        """ "a drop of milk, she doesn't say how much, so I used three tablespoons"."""
-        had, unit, talk = last.amount, amount.unit, self.talk
-        if had is None or had.unit is None or had.unit.kind != "trade" or not had.article:
-            return False
-        between = range(last.end, amount.start)
-        return (
-            unit is not None
-            and unit.weighs
-            and not amount.of
-            and len(between) <= 20
-            and all(not talk.counts(at) and not talk.food_length(at) for at in between)
+    def _alone_behind(self, last: Mention, amount: Amount) -> str:
+        """An amount that closes a clause right behind a line: a weight of what was measured
+        otherwise ("they're 120 gram tins"), or in a sentence of its own another number of the same
+        measure instead ("Two tablespoons of oil. Two and a half!")."""
+        talk, had, unit, between = (
+            self.talk,
+            last.amount,
+            amount.unit,
+            range(last.end, amount.start),
         )
+        if had is None or amount.article or amount.of or len(between) > 6:
+            return ""
+        if unit is None:  # "So that's four potatoes. Three."
+            alone = not had.unit and not between and not talk.close(amount.start)
+            return "instead" if alone and not talk.joined(amount.end) else ""
+        end = amount.end + self._package_again(had, amount.end)
+        if talk.close(end) in ("if", "for", "per", "each") or not all(map(talk.plain, between)):
+            return ""
+        closes = talk._boundary(end) or talk.food_length(end) > 0
+        parted = any(talk.words[at].breaks == STRONG for at in (*between, amount.start))
+        if _same_unit(had, amount):
+            return "instead" if closes and parted and had.value != amount.value else ""
+        weight = unit.kind == "mass" and not (had.each or last.also)
+        parted = any(talk.words[at].breaks == STRONG for at in between)
+        return "also" if closes and weight and not parted else ""
 
     def _package_again(self, had: Amount, at: int) -> bool:
         """The package of an amount is named again: "three cans of beans, the 15 ounce cans"."""
@@ -358,71 +309,6 @@ class _SegmentLines:
             return False
         unit, size = self.talk.known.unit_at(self.talk.words, at)
         return size == 1 and unit is not None and unit.name == had.unit.name
-
-    def _of_named(self, chunk: Chunk, amount: Amount) -> bool:
-        """The amount of a food that was named just before."""
-        named = next((b for b in reversed(self.bare) if 0 <= amount.start - b.end <= 8), None)
-        if named is None or amount.unit is None or _vessel(amount.unit):
-            return False
-        asked = re.search(r"\bhow (?:much|many)$", self.talk.said(named.start - 2, named.start))
-        if not asked and not self._links(named.end, amount.start, 8):
-            return False
-        found = self.out.found
-        mention = next((m for m in found if m is named.of), None)
-        if mention is None and not any(named_again(named.of.food, m.food) for m in found):
-            mention = named.of
-            found.append(mention)
-        if mention is None or mention.amount is not None:
-            return False
-        self._give(mention, amount, chunk)
-        return True
-
-    def _of_unseen(self, chunk: Chunk, amount: Amount) -> bool:
-        """An amount behind a food that has no line yet: "put the parsley in, I use a whole bunch"."""
-        unit, segment = amount.unit, self.segment
-        if unit is None or _vessel(unit) or chunk.start in self.used or not amount.article:
-            return False
-        if unit.kind not in ("count", "package"):
-            return False
-        at = bisect_left([c.start for c in segment.chunks], chunk.start)
-        for before in segment.chunks[max(at - 3, 0) : at][::-1]:
-            food = before.mention.food if before.mention is not None else None
-            if food is None or chunk.start - before.end > 15 or before.start < segment.place.body:
-                continue
-            part = before.amount is not None and before.amount.of
-            if self.out.names(food) or not (part or food.determined in word_class("pointing")):
-                continue
-            mention = Mention(before.of.start, food.end, food)
-            self._give(mention, amount, chunk)
-            self.out.found.append(mention)
-            return True
-        return False
-
-    def _of_title(self, chunk: Chunk, amount: Amount) -> bool:
-        """The food that the dish is named after: "the acai bowl is two of the frozen packs"."""
-        talk, (start, end) = self.talk, self.segment.title_span
-        if self.out.found or amount.each is None or not end or amount.start - end >= 12:
-            return False
-        food = talk.food_span(start, measured=True, weighed=True)
-        if food is None or food.end > end:
-            return False
-        mention = Mention(amount.start, chunk.end, food)
-        self._give(mention, amount, chunk)
-        self.out.found.append(mention)
-        return True
-
-    def _waiting(self, food: Food) -> Mention | None:
-        """The mention of a food that still lacks its amount."""
-        found = self.out.found
-        for mention in found:
-            if mention.amount is None and named_again(food, mention.food):
-                return mention
-        if self.out.names(food):
-            return None
-        bare = (c.of for c in self.bare if named_again(food, c.of.food))
-        mention = next(bare, Mention(food.start, food.end, food))
-        found.append(mention)
-        return mention
 
     def _give(self, mention: Mention, amount: Amount, chunk: Chunk) -> None:
         mention.amount = amount
@@ -440,16 +326,16 @@ class _SegmentLines:
             mention.amount = amount
             return
         same_unit = had.unit is not None and _same_unit(had, amount)
-        said = self.talk.said(max(mention.food.end, amount.start - _REMEMBERED), amount.start)
-        if same_unit and re.search(r"\b(?:each|per person|apiece)\b.*\bso\b", said):
-            if had.value and (amount.value / had.value).is_integer() and amount.value > had.value:
-                self.out.servings = amount.value / had.value
-            mention.amount = amount
-        elif corrected and any(_same_amount(r, amount) for r in mention.refused):
+        if corrected and any(_same_amount(r, amount) for r in mention.refused):
             return
-        elif corrected and amount.each is None:
+        if corrected and amount.each is None:
             mention.refused.append(had)
-            mention.amount = amount
+            mention.amount, mention.also = amount, []
+            if any(_same_amount(m.amount, amount) and named_again(mention.food, m.food)
+                   for m in self.out.found if m is not mention and m.amount is not None):  # fmt: skip
+                self.out.found[:] = [
+                    m for m in self.out.found if m is not mention
+                ]  # another's amount was taken back for the own
         elif mention.shared and amount.measured and amount.each is None:
             mention.amount, mention.also, mention.shared = amount, [], "changed"
         elif (same_unit and not amount.apiece) or unit is None or _vessel(unit):
@@ -504,7 +390,7 @@ class _SegmentLines:
     def _both(self, mention: Mention) -> None:
         """A food with its amount: a line, or one said before."""
         found = self.out.found
-        food = mention.food = self._fuller(mention)
+        food = mention.food
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
@@ -512,11 +398,18 @@ class _SegmentLines:
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
+        left = self.out.left[-1] if self.out.left else None
+        if left is not None and left.why == ONCE and (
+            self.talk.said(left.end, mention.start) == "and"
+        ):  # fmt: skip
+            why = why or ONCE  # "she used a ham hough and half a pound of butter"
         if self._named_anew(mention, amount):
             return
         same = [
             m for m in found
-            if same_food(m.food, food) or (m.amount is None and named_again(m.food, food))
+            if same_food(m.food, food) or (m.amount is None and (
+                named_again(m.food, food) or (food.determined and named_again(food, m.food))))
+            or self._echoes(m, mention)
         ]  # fmt: skip
         if self._corrected(mention):
             other = [m for m in found if not m.shared and named_again(food, m.food)]
@@ -524,11 +417,7 @@ class _SegmentLines:
             if same or other or last:
                 self._correct((same or other or last)[-1], mention, amount)
                 return
-        if not why and self._is_the_dish(case):
-            why = _CALLED
         if why:
-            if (amount.measured or why == _CALLED) and why not in _SURE:
-                self.out.doubted.append(mention)
             self._leave(mention, why)
             return
         anew = phrases("told_anew").search(lead) is not None or (
@@ -549,29 +438,28 @@ class _SegmentLines:
                 return
         self._add(mention)
 
-    def _is_the_dish(self, case: Case) -> bool:
-        """A dish that nothing measures, named before all ingredients."""
-        unit, name = case.amount.unit, case.food.name
-        if not case.dish or not (unit is None or _vessel(unit)):
+    def _echoes(self, had: Mention, mention: Mention) -> bool:
+        """A line said again in more or fewer words in the next sentence, as a second voice does."""
+        amount, old = mention.amount, had.amount
+        if amount is None or old is None or not amount.measured or not _same_amount(amount, old):
             return False
-        several = len(name) > 1 or case.amount.article
-        return several and not case.amount.of and all(m.shared for m in self.out.found)
-
-    def _fuller(self, mention: Mention) -> Food:
-        """The name of the food just named of which this is a part: "lamb mince. How much lamb?" """
-        food = mention.food
-        before = self.bare[-1] if self.bare else None
-        if before is None or not 0 <= mention.start - before.end <= _REACH:
-            return food
-        longer = before.of.food
-        more = len(longer.name) > len(food.name) and longer.head[-1:] != food.head[-1:]
-        return replace(longer, notes=food.notes) if more and named_again(food, longer) else food
+        if not named_again(mention.food, had.food) and not named_again(had.food, mention.food):
+            return False
+        between = range(had.end, mention.start + 1)
+        return len(between) <= _SOON and any(self.talk.words[at].breaks == STRONG for at in between)
 
     def _named_anew(self, mention: Mention, amount: Amount) -> bool:
         """The food just named once more: "grated an onion into it, one brown onion", "lime juice,
         60 mil, so two limes"."""
         last = self.out.last
-        if last is None or last.shared or last.amount is None or amount.measured:
+        if last is None or last.shared or last.amount is None:
+            return False
+        one = last.amount.article and last.amount.unit is None
+        if one and 0 <= mention.start - last.end <= 1 and named_again(mention.food, last.food):
+            last.amount, last.end = amount, mention.end  # "a vanilla quark, 250 grams of quark"
+            last.amount_spans += mention.amount_spans
+            return True
+        if amount.measured:
             return False
         if not 0 <= mention.start - last.end <= 5 or _MORE.search(
             self.talk.said(last.end, mention.food.start)
@@ -600,7 +488,8 @@ class _SegmentLines:
             grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
             return replace(amount, unit=grams)
         had = last.amount if last is not None and 0 <= mention.start - last.end <= 4 else None
-        if amount.unit or not amount.of or amount.article or not had or not had.unit:
+        of = amount.of and amount.start < mention.food.end  # not "two of those"
+        if amount.unit or not of or amount.article or not had or not had.unit:
             return amount
         told = had.unit.weighs and mention.food.determined not in word_class("pointing")
         return replace(amount, unit=had.unit) if told else amount
@@ -635,13 +524,14 @@ class _SegmentLines:
             if not _same_amount(old, amount) and (anew or not more):
                 self._change(had, mention, amount)
             return _same_amount(old, amount) or anew or not more
-        if _same_amount(old, amount) and not more:
+        share = 0 < amount.value < old.value and old.value % amount.value == 0 and (
+            phrases("a_serving").search(self._lead(mention.start, 9)) is not None
+        )  # fmt: skip
+        if (_same_amount(old, amount) or (share and _same_unit(old, amount))) and not more:
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
-        shared_out = phrases("shared_out").search(self._lead(mention.start, 5))
-        if shared_out and _same_unit(old, amount) and amount.value < old.value:
-            return self._leave(mention, "a share of what was named before")
-        if 0 <= mention.start - had.end <= 12 and _same_unit(old, amount) and not re.search(
+        reach = _THOUGHT if had is self.out.last else _SOON
+        if mention.start - had.end <= reach and _same_unit(old, amount) and not re.search(
             r"\b(?:another|more|extra|plus|and)\b", self.talk.said(max(had.end, amount.start - 3), food.start)
         ):  # fmt: skip
             _take(had, mention, amount)
@@ -651,7 +541,7 @@ class _SegmentLines:
     def _may_be_added(self, mention: Mention) -> bool:
         """ "you can throw in a handful": an addition; "you can use walnuts" is another choice."""
         wide = self._lead(mention.start, 10)
-        if phrases("other_choice").search(wide) or self._far_behind(mention.start):
+        if phrases("other_choice").search(wide):
             return False
         after = self.talk.said(mention.end, mention.end + 6)
         return phrases("addition").search(wide) is not None or (
@@ -669,7 +559,7 @@ class _SegmentLines:
 
     def _bare(self, mention: Mention) -> None:
         """A food without an amount becomes a line only where it plainly goes in."""
-        if (self.late and self._far_behind(mention.start)) or self.out.names(mention.food):
+        if self.out.names(mention.food):
             return
         wide = self._lead(mention.start, 6)
         lead = wide.replace(" ,", ",")
@@ -702,7 +592,7 @@ class _SegmentLines:
 
     def _declined(self, mention: Mention) -> bool:
         """ "Some people add corned beef. Me, I don't": what is said next denies it."""
-        for at in range(mention.end, min(mention.end + 8, self.talk.n)):
+        for at in range(mention.end, min(mention.end + _SOON, self.talk.n)):
             if self.talk.counts(at) or self.talk.food_length(at):
                 return False
             if self.talk.text[at] in word_class("negative"):
@@ -729,21 +619,22 @@ class _SegmentLines:
         end = max(mention.end, mention.food.end)
         said = self.talk.said(end, end + 9)
         amount = mention.amount
-        if amount is not None and re.match(r"^(?:, )?per (?:person|serving|portion)\b", said):
-            mention.per_person = not amount.apiece and (
-                amount.unit is None or amount.unit.kind != "mass"
-            )
+        if amount is not None and re.match(
+            r"^(?:, )?(?:per|a|each) (?:person|head|serving|portion)\b(?! of)", said
+        ) and self.talk.words[end].breaks != STRONG:  # fmt: skip
+            mention.per_person = not amount.apiece
         one = phrases("the_one").match(said)
         if one and not any(w in mention.food.name for w in one["what"].split()):
             what = one["what"].replace(" percent", "%").strip()
             if self._tells(what.split()):
-                mention.notes.append(f"{what} fat" if what.endswith("%") else what)
+                mention.notes.append(_share(what))
                 return
         if mention.food.notes:
             return
-        lean = re.match(r"^(?:[,|] )?the (?P<pct>\d{2})(?: percent)?(?: lean)?(?= |$)", said)
-        if lean and amount is not None and float(lean["pct"]) >= 60:
-            mention.notes.append(f"{lean['pct']}% lean")
+        share = re.match(r"^(?:[,|] )?the (\d{1,2})( percent)?( lean)?(?= |$)(?! of\b)", said)
+        if share and amount is not None and (share[2] or float(share[1]) >= 60):
+            lean = share[3] or not share[2]
+            mention.notes.append(f"{share[1]}% lean" if lean else _share(f"{share[1]}%"))
             return
         state = phrases("state_behind").match(said)
         if state:
@@ -772,6 +663,12 @@ class _SegmentLines:
                 self.out.marks.append(("property", figure.start, figure.end, target, why))
 
 
+def _share(text: str) -> str:
+    """A share of the food in per cent: up to half of it is fat, more tells by the food what it is."""
+    figure = re.search(r"(?:^| )(\d{1,2}(?:\.\d)?) ?%$", text)
+    return f"{text} fat" if figure and float(figure[1]) <= 50 else text
+
+
 def _take(target: Mention, mention: Mention, amount: Amount) -> None:
     """Give a line the amount of another mention."""
     target.amount, target.also = amount, []
@@ -780,6 +677,13 @@ def _take(target: Mention, mention: Mention, amount: Amount) -> None:
 
 def _same_unit(a: Amount, b: Amount) -> bool:
     return (a.unit.name if a.unit else "") == (b.unit.name if b.unit else "")
+
+
+def _same_kind(a: Amount, b: Amount) -> bool:
+    """The same unit, or two of mass or of volume: "800 grams, call it a kilo"."""
+    if a.unit is None or b.unit is None:
+        return a.unit is b.unit
+    return a.unit.name == b.unit.name or (a.unit.weighs and a.unit.kind == b.unit.kind)
 
 
 def _same_amount(a: Amount, b: Amount) -> bool:

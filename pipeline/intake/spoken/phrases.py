@@ -26,12 +26,6 @@ def word_class(name: str) -> frozenset[str]:
 
 
 @cache
-def any_class(word: str) -> bool:
-    """The word is of some class."""
-    return any(word in words for words in _classes().values())
-
-
-@cache
 def _rows() -> dict[str, list[str]]:
     """Name → its phrases as regular expressions, in order."""
     rows: dict[str, list[str]] = {}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, replace
 
@@ -16,6 +16,7 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import plausible
+from pipeline.intake.spoken.words import STRONG
 from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
@@ -23,13 +24,7 @@ _BACK = 20  # recipes that a speaker refers back over
 _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
-_NEEDED = 0.5  # by which the numbers have to ask for a line that words speak against
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
-_FARTHER = 0.2  # one more recipe back
-_BY_FOOD = 0.4  # named by nothing but a food, which may be a line that is meant
-_EACH_FOOD = (
-    0.15  # what it costs a recipe that one food less of its lines is named than of another's
-)
 
 
 @dataclass(slots=True)
@@ -58,6 +53,24 @@ class _Source:
     cost: float
     match: re.Match[str] | None = None
     name: str = ""
+
+
+def measured_out(talk: Talk, base: Segment, later: Sequence[Segment]) -> list[str]:
+    """The name of a base of which later lines take so much by weight or volume, which they get as
+    their food: "two cups of the pepper mix"; no words where nobody does."""
+    noun = base.place.base
+    end = next((k for k in range(base.start, base.place.body) if talk.text[k] == noun), base.start)
+    begin = end
+    while begin > base.start and talk.tells(begin - 1):
+        begin -= 1
+    name = [*talk.text[begin:end], noun]
+    used = False
+    for chunk in (c for segment in later for c in segment.chunks if c.kind == "both"):
+        food, unit = chunk.of.food, chunk.amount.unit if chunk.amount is not None else None
+        more = [noun] if talk.close(food.end) == noun else []
+        if unit is not None and unit.weighs and [*food.name, *more] == name:
+            food.name, used = name, True
+    return name if used else []
 
 
 class References:
@@ -90,9 +103,7 @@ class References:
     def recipe(self, segment: Segment, tail: int) -> Reading:
         """Read a recipe with what it takes from before."""
         talk = self.talk
-        stop = min((t.end for t in segment.totals if t.complete), default=segment.end)
-        if stop - segment.start < 12:
-            stop = segment.end
+        stop = min((t.end for t in segment.totals), default=segment.end)
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
         best: tuple[float, Reading, _Source] | None = None
         for source in self._sources(segment, said):
@@ -117,7 +128,6 @@ class References:
     ) -> tuple[Reading, float]:
         """A recipe read with the lines of a source, and what its numbers say against that."""
         segment = replace(segment, chunks=deepcopy(segment.chunks))
-        used = set(self.lines.used)
         base = source.lines is self._base
         share = self._share(said) if base else 1.0
         taken = [
@@ -126,24 +136,10 @@ class References:
         ]  # fmt: skip
         taken = self._changes(segment, said, taken) if taken else []
         reading = self.lines.read(segment, taken, tail, self._again)
-        self.lines.used = used
         stated = plausible(segment.totals)
         counts = self._counts(segment, source)
-
-        def cost(found: list[Mention]) -> float:
-            lines = self.talk.composition.total([written(m, 1.0) for m in found])
-            return min(misfit(lines, stated, n) for n in counts)
-
-        least = cost(reading.found)
-        for mention in reading.doubted if stated else []:
-            more = cost([*reading.found, mention])
-            if more < least - _NEEDED and not reading.names(mention.food):
-                least = more
-                later = (m for m in reading.found if not m.shared and m.start > mention.start)
-                at = next((reading.found.index(m) for m in later), len(reading.found))
-                reading.found.insert(at, mention)
-                reading.left = [x for x in reading.left if x.start != mention.start]
-        return reading, least
+        lines = self.talk.composition.total([written(m, 1.0) for m in reading.found])
+        return reading, min(misfit(lines, stated, n) for n in counts)
 
     def _counts(self, segment: Segment, source: _Source) -> set[float]:
         """Numbers that may be the servings of a recipe: said in it, or in that of its source."""
@@ -170,30 +166,24 @@ class References:
         change = phrases("changes").search(said)
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}
-        count, states = len(self._before), any(t.complete for t in segment.totals)
+        count, states = len(self._before), bool(segment.totals)
         lately = self._before[-_BACK:][::-1]
-        foods_said = [sum(self._says_food(said, m) for m in e.found) for e in lately]
-        most_said = max(foods_said, default=0)
+        foods = [{singular(w) for w in c.of.food.name} for c in segment.chunks if c.kind == "both"]
         for back, earlier in enumerate(lately):
             place = count - 1 - back
             name = earlier.title or "the one before"
             kinds = {singular(w) for w in earlier.title.split()} - word_class("function")
             kinds -= {singular(w) for w in word_class("meals") | word_class("talk")}
+            if kinds and any(kinds <= named for named in foods):
+                continue  # an ingredient: "two cups of the pepper base"
             own = {singular(w) for m in earlier.found for w in m.food.name}
             meant = next((m for m in pointers if self._means(said, m, place, kinds)), None)
             if meant is not None:
-                cost = 0.0 if self._means(said, meant, place, kinds - own) else _BY_FOOD
-                cost += _EACH_FOOD * (most_said - foods_said[back])
-                yield _Source(earlier.found, place, cost, meant, name)
+                yield _Source(earlier.found, place, 0.0, meant, name)
             elif change and states and (kinds - own) & named:
                 yield _Source(earlier.found, place, _CHANGED, change, name)
             elif pointers and states:
-                yield _Source(earlier.found, place, _UNNAMED + _FARTHER * back, pointers[0], name)
-
-    def _says_food(self, said: str, line: Mention) -> bool:
-        """The food of a line is named: "the exact same, only you swap the turkey"."""
-        names = {*line.food.name[-1:], *line.food.head}
-        return re.search(rf"\b(?:{'|'.join(map(re.escape, names))})s?\b", said) is not None
+                yield _Source(earlier.found, place, _UNNAMED, pointers[0], name)
 
     def _means(self, said: str, pointer: re.Match[str], place: int, kinds: set[str]) -> bool:
         """The words behind a pointer count or name an earlier recipe."""
@@ -210,8 +200,17 @@ class References:
         """ "same rice", "the rice and beans again", "four again": a line is meant, or the servings,
         not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
-        if match[0] == "again" and self.talk.counts(start - 1) and self.talk.close(start):
-            return True
+        if match[0] == "again" and self.talk.words[start].breaks == STRONG:
+            return True  # "Again, it's for two"
+        before = self.talk.word(start - 1)
+        if match[0] == "again" and self.talk.close(start) and (
+            self.talk.counts(start - 1) or before in {"it", "them"} | self.talk.known.verbs
+        ):  # fmt: skip
+            return True  # "they cook again"
+        if match[0] != "again" and any(c.end == start for c in segment.chunks if c.kind == "both"):
+            return True  # "the other two cups, all of it"
+        if any(c.kind == "amount" and 0 <= c.start - end <= 2 for c in segment.chunks):
+            return True  # "same thing, 200 grams"
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]
         return any(
             (c.start == end or c.of.food.end == start)
@@ -286,6 +285,8 @@ class References:
         talk = self.talk
         before = talk.said(start - 3, start).split("|")[-1].split(",")[-1].split()
         after = talk.said(end, end + 3).split("|")[0].split(",")[0].split()
+        if phrases("stays_away").match(talk.said(end, end + 5)):
+            return True
         leaves, stays = word_class("leaves_out"), word_class("stays_in")
         beside = {*before, *after} - ({"instead"} & {*after})  # "oat milk instead"
         return not leaves.isdisjoint(beside) and stays.isdisjoint(beside)
@@ -298,7 +299,7 @@ class References:
             return False
         old.amount, old.also, old.shared = given.amount, [], "changed"
         old.amount_spans.append((given.start, given.end))
-        self.lines.used.add(given.start)
+        segment.chunks.remove(given)
         return True
 
     def _line_of(self, words: str, taken: list[Mention]) -> Mention | None:
@@ -345,10 +346,10 @@ class References:
 
     def _again(self, chunk: Chunk) -> Mention | None:
         """ "same rice, same asparagus", "the rice, beans and corn again": a line said before."""
-        if chunk.mention is None or not self._points_back(chunk):
+        if not self._points_back(chunk):
             return None
-        food = chunk.mention.food
         pool = [*self._base, *(m for one in reversed(self._before[-_BACK:]) for m in one.found)]
+        food = chunk.of.food
         had = next((m for m in pool if named_again(food, m.food) and m.amount is not None), None)
         return self._copy(had) if had is not None else None
 

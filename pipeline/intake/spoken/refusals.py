@@ -10,6 +10,10 @@ from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 
+ONCE = "how it was done before"
+#: Words within which what each has is summed up.
+_SOON = 8
+
 
 @dataclass(slots=True)
 class Case:
@@ -71,7 +75,7 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
         found: what the recipe has so far.
         late: it is said after the numbers of the recipe.
     """
-    why = _refused(case) or _offered(case, found)
+    why = _refused(case) or _compared(case) or _offered(case, found)
     for rule in _RULES:
         why = why or rule(case)
     return why or ("said after the numbers" if late else "")
@@ -89,7 +93,11 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
     if not choice:
         return ""
     amount, start = case.amount, case.mention.start
-    behind = len(case.wide[choice.end() :].replace(",", "").replace("|", "").split())
+    between = case.wide[choice.end() :].replace(",", "").replace("|", "").split()
+    new = " and then " in f" {' '.join(between)} "  # "jack if you want and then two onions"
+    if "then" in between and (new or not choice[0].startswith("if")):
+        return ""  # "so thin you can see through it, then 2 tablespoons"
+    behind = len(between)
     if behind == 0 and amount.article and not amount.of and not amount.measured:
         return "mentioned in passing"
     if behind <= 6 and not any(0 <= start - m.end <= behind for m in found if not m.shared):
@@ -97,23 +105,14 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
     return ""
 
 
-def _not_counted(case: Case) -> str:
-    return "said not to count" if phrases("not_counted").search(case.after(10)) else ""
+def _once(case: Case) -> str:
+    return ONCE if phrases("once").search(case.bare) else ""
 
 
 def _compared(case: Case) -> str:
-    compared = (
-        case.one and not case.bare.endswith("in it is") and phrases("compared").search(case.bare)
-    )
-    if case.one and case.bare.endswith((" at", " outside")):
-        return "mentioned in passing"
+    exists = case.bare.endswith(("in it is", "there is", "there's"))
+    compared = case.one and not exists and phrases("compared").search(case.bare)
     return "only a comparison" if compared else ""
-
-
-def _equipment(case: Case) -> str:
-    if case.amount.unit is None and case.talk.close(case.mention.end) in word_class("equipment"):
-        return "equipment"
-    return ""
 
 
 def _in_passing(case: Case) -> str:
@@ -123,12 +122,14 @@ def _in_passing(case: Case) -> str:
         return "offered as a choice"
     if phrases("chatter").search(case.bare):
         return "mentioned in passing"
-    rate = re.match(r"^(?:a (?:week|day|go)|per|at the)\b", after)
-    return "mentioned in passing" if rate and unit is not None and unit.name in ("lb", "kg") else ""
+    rate = phrases("rate").match(after)
+    return "mentioned in passing" if rate and (unit is None or unit.kind != "volume") else ""
 
 
 def _made(case: Case) -> str:
     many = case.counted and not case.amount.of and case.amount.value != 1
+    if case.amount.measured and phrases("yields").search(case.bare):
+        return "how much it makes"
     made = many and phrases("made").search(case.bare) and (case.dish or case.is_title)
     return "how many it makes" if made else ""
 
@@ -152,7 +153,8 @@ def _taken_out(case: Case) -> str:
 
 def _named_otherwise(case: Case) -> str:
     talk, food = case.talk, case.food
-    if talk.close(food.end) == "one" and talk.word(case.mention.start - 1) == "the":
+    first = case.amount.start <= food.start  # else "the mince, lean one, a kilo of it"
+    if first and talk.close(food.end) == "one" and talk.word(case.mention.start - 1) == "the":
         return "a figure of the product, not of the recipe"
     if case.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
         return "part of another name"
@@ -160,21 +162,36 @@ def _named_otherwise(case: Case) -> str:
         not food.notes and talk.text[food.end] not in talk.known.prep
     ):  # fmt: skip
         return "part of another name"
-    if food.name[-1:] and food.name[-1] in word_class("shared_noun") and case.counted:
-        return "made before"
     return ""
+
+
+def _summed_up(case: Case) -> bool:
+    """ "two wraps each. So that's eight flour tortillas": what one has of what is named next."""
+    talk, end, value = case.talk, case.food.end, case.amount.value
+    if talk.close(end) not in ("each", "apiece"):
+        return False
+    behind = range(end + 1, min(end + _SOON, talk.n - 2))
+    total = next((at for at in behind if talk.words[at].value is not None), 0)
+    number = talk.words[total].value or 0.0
+    told = total > 0 and number > value and number % value == 0
+    named = told and any(talk.food_length(at) for at in (total + 1, total + 2))
+    return named and "so" in talk.said(end + 1, total).split()
 
 
 def _share(case: Case) -> str:
     if not case.counted:
         return ""
     food, amount = case.food, case.amount
-    if amount.unit is None and not amount.article and _is_share(case):
+    if amount.unit is None and not amount.article and (_is_share(case) or _summed_up(case)):
         return "how many it makes"
     after = case.talk.said(food.end, food.end + 4)
     energy = case.is_title and phrases("has_energy").match(after)
     if not amount.of and (energy or phrases("comes_to").match(after)):
         return "what a share of it comes to"
+    told = amount.start > food.start and amount.unit is None and amount.value > 1
+    pots = singular(food.name[-1]) in word_class("container")
+    if case.is_title and told and (case.dish or pots):
+        return "how many it makes"  # "noodle pots, four of them"
     if not case.dish or not case.is_title:
         return ""
     if not amount.of and amount.value > 1 and len(food.name) == 1:
@@ -200,10 +217,12 @@ def _dish(case: Case) -> str:
         return ""
     if len(case.food.name) == 1 and case.food.name[0] in word_class("dish_beside"):
         return "a dish beside it"
+    if case.dish and case.is_title and not case.amount.of:
+        return "a dish beside it"
     return "only a comparison" if case.bare.endswith(" of") else ""
 
 
 #: In this order; the first that gives a reason holds.
 _RULES: tuple[Callable[[Case], str], ...] = (
-    _not_counted, _compared, _equipment, _in_passing, _made, _taken_out, _named_otherwise, _share, _dish,
+    _once, _in_passing, _made, _taken_out, _named_otherwise, _share, _dish,
 )  # fmt: skip

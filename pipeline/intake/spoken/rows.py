@@ -2,8 +2,8 @@
 
 The order is that of the words where the speaker says it once ("they go calories, protein, carbs,
 fat") or labels some of his numbers; else it is the one in which 4 P + 4 C + 9 F gives the energy in
-most rows of the script (21 CFR 101.9(c)(1)(i)(B)). Protein and carbohydrate, which that cannot tell
-apart, go as in what the lines of the script come to.
+most rows of the script (21 CFR 101.9(c)(1)(i)(B)). Of protein and carbohydrate, which that cannot
+tell apart, protein comes first, as in most speech.
 """
 
 from __future__ import annotations
@@ -32,8 +32,8 @@ _APART = 4  # words between two nutrients told in a row
 Order = tuple[str, ...]
 
 
-def add_rows(totals: Totals) -> list[Total]:
-    """Take the bare rows of a script into its statements; those whose order is only reckoned."""
+def add_rows(totals: Totals) -> None:
+    """Take the bare rows of a script into its statements."""
     runs = _runs(totals)
     told = _told(totals)
     orders = [told] if told else list(permutations(_TAGS))
@@ -44,7 +44,7 @@ def add_rows(totals: Totals) -> list[Total]:
     best = max(orders, key=lambda order: sum(right(order)))
     fits = right(best)
     if 2 * sum(fits) <= len(runs):
-        return []
+        return
     added = []
     for run in (run for run, fit in zip(runs, fits, strict=True) if fit):
         parts = [
@@ -54,16 +54,6 @@ def add_rows(totals: Totals) -> list[Total]:
     inside = [(t.start, t.end) for t in added]
     kept = [t for t in totals.found if not any(a <= t.start < b for a, b in inside)]
     totals.found = sorted([*kept, *added], key=lambda t: t.start)
-    return [] if told else added
-
-
-def as_the_lines(rows: Sequence[Total], protein: float, carbs: float) -> None:
-    """Give protein and carbohydrate of rows the order in which lines have more of one of them."""
-    pairs = [{p.tag: p for p in row.parts} for row in rows]
-    more = sum(p[PROTEIN].value for p in pairs) > sum(p[CARBS].value for p in pairs)
-    if pairs and protein and carbs and more != (protein > carbs):
-        for pair in pairs:
-            pair[PROTEIN].tag, pair[CARBS].tag = CARBS, PROTEIN
 
 
 def _runs(totals: Totals) -> list[list[Item]]:

@@ -1,7 +1,7 @@
 """Spoken scripts: recipes talked through, read as one joint decision.
 
     totals      passages of numbers bound to nutrients by distance and arithmetic
-    rows        numbers told bare, in the order that the script tells or that energy and lines ask for
+    rows        numbers told bare, in the order that the script tells or that the energy asks for
     tiling      amounts and foods laid side by side, the best path over all words
     segments    the best cut of the script into recipes, bases and talk
     lines       per recipe: added, repeated, corrected, shared, swapped, left out
@@ -19,13 +19,13 @@ from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
-from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.references import References
-from pipeline.intake.spoken.rows import add_rows, as_the_lines
-from pipeline.intake.spoken.segments import Cutter, Segment, closing_at
+from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.references import References, measured_out
+from pipeline.intake.spoken.rows import add_rows
+from pipeline.intake.spoken.segments import Cutter, Segment
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import tiling
-from pipeline.intake.spoken.totals import ENERGY, Stated, Total, Totals, said_last
+from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -73,7 +73,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
 
 
 _DOUBTFUL = 2.0  # misfit that one recipe in twenty has of which every line was understood
-_OF_ONE_LINE = 14  # words between a food and its own energy
+_USED = 40  # stretches behind a base in which it is used
 _HEADINGS = {"topping": "Topping", "base": "Base"}
 
 
@@ -105,7 +105,7 @@ class Script:
         self.problems: list[Problem] = []
         self.marks: list[RawMark] = []
         self.totals = Totals(talk)
-        bare_rows = add_rows(self.totals)
+        add_rows(self.totals)
         blocked = [False] * talk.n
         for total in self.totals.found:
             for part in total.parts:
@@ -117,50 +117,32 @@ class Script:
                     end += 2  # "215 a square"
                 blocked[part.start : end] = [True] * (end - part.start)
         self.chunks = tiling(talk, blocked)
-        as_the_lines(bare_rows, *self._protein_and_carbs(bare_rows))
-        self.totals.found = [t for t in self.totals.found if not self._of_one_line(t)]
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         self.lines = Lines(talk, self.totals.figures)
 
-    def _protein_and_carbs(self, rows: list[Total]) -> tuple[float, float]:
-        """Grams that all lines come to, where bare rows ask for them."""
-        lines = [written(c.of, 1.0) for c in self.chunks if rows and c.kind == "both"]
-        _, protein, _, carbs = self.talk.composition.total(lines)
-        return protein, carbs
-
-    def _of_one_line(self, total: Total) -> bool:
-        """An energy alone that is about what the food just named has: "a tablespoon of oil, which
-        is 120 calories before you've even started"."""
-        if total.tags != {ENERGY} or len(total.parts) != 1:
-            return False
-        both = [c for c in self.chunks if c.kind == "both" and c.end <= total.start]
-        last = max((t.end for t in self.totals.found if t.end <= total.start), default=0)
-        if sum(c.start >= last for c in both) < 2 or total.start - both[-1].end > _OF_ONE_LINE:
-            return False
-        macros = self.talk.composition.of(written(both[-1].of, 1.0))
-        value = total.parts[0].value
-        return macros is not None and 0.5 * macros[0] <= value <= 2.0 * macros[0]
-
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
         made: list[RawRecipe] = []
         references = References(self.talk, self.lines)
         by_reading: dict[int, int] = {}  # place among the readings → place among the recipes
-        for segment in self.segments:
+        for at, segment in enumerate(self.segments):
             if segment.kind == "talk":
                 self._left_alone(segment)
                 continue
+            name = []
             if segment.kind == "base":
+                name = measured_out(self.talk, segment, self.segments[at : at + _USED])
+                segment.title = " ".join(name).capitalize()
+            if segment.kind == "base" and not name:
                 reading = references.base(segment)
                 self._mark_lines("base", reading, None, segment)
                 continue
-            self._with_additions(segment)
             tail = self._tail(segment)
             reading = references.recipe(segment, tail)
-            if not reading.found and not any(t.complete for t in segment.totals):
+            if not reading.found and not segment.totals:
                 self._left_alone(segment)
                 continue
             taken = reading.taken_from
@@ -172,16 +154,6 @@ class Script:
         self.marks = _apart(self.marks)
         return made
 
-    def _with_additions(self, segment: Segment) -> None:
-        """What is offered as an addition right behind the numbers belongs to the recipe."""
-        following = self._by_start.get(segment.end)
-        end = max((t.end for t in segment.totals if t.complete), default=-1)
-        own = segment.start <= end <= segment.end
-        if following is not None and following.kind == "talk" and own:
-            segment.chunks = [
-                *segment.chunks, *(c for c in following.chunks if c.start <= end + 25)
-            ]  # fmt: skip
-
     def _said_after(self, segment: Segment) -> int:
         """End of the talk that follows a recipe; the servings may be named there."""
         following = self._by_start.get(segment.end)
@@ -190,12 +162,21 @@ class Script:
         return min(following.end, segment.end + 25)
 
     def _tail(self, segment: Segment) -> int:
-        """Where a recipe's segment turns to farewell, behind its last total."""
-        end = max((t.end for t in segment.totals if t.complete), default=-1)
-        if end < 0:
-            both = [c.end for c in segment.chunks if c.kind == "both"]
-            end = both[min(2, len(both) - 1)] if both else segment.start
-        return closing_at(self.talk, end, segment.end)
+        """Where a recipe's segment turns to farewell: behind its last total, or where that was told
+        first, behind most of its lines."""
+        talk = self.talk
+        start = max((t.end for t in segment.totals), default=segment.start)
+        lines = [c.start for c in segment.chunks if c.kind == "both"]
+        stretch = talk.flow[talk.begins(start) : talk.begins(segment.end)]
+        for found in phrases("farewell").finditer(stretch):
+            at = talk.at(talk.begins(start) + found.start())
+            if phrases("that_is_all").match(found[0]) and any(
+                c.start > at and c.measured for c in segment.chunks
+            ):
+                continue  # "three spoons of oil, that's all"
+            if sum(line < at for line in lines) >= 2 * sum(line >= at for line in lines):
+                return at
+        return segment.end
 
     # --- one recipe ----------------------------------------------------------------------------
 
@@ -317,8 +298,9 @@ class Script:
                     self._mark("repair", start, end, recipe, line, f'"{said}" was read as "{read}"')
                 for start, end in mention.amount_spans:
                     self._mark("amount", start, end, recipe, line)
+        place_of = {id(mention): place for place, mention in enumerate(reading.found)}
         for kind_of, start, end, target, note in reading.marks:
-            line = next((i for i, m in enumerate(reading.found) if m is target), None)
+            line = place_of.get(id(target))
             self._mark(kind_of, start, end, recipe, line if recipe is not None else None, note)
         for left in reading.left:
             self._mark("left_out", left.start, left.end, recipe, None, left.why)

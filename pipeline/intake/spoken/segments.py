@@ -30,7 +30,6 @@ from pipeline.resources import shared_rows
 Features = dict[str, float]
 
 _SEVERAL = 0.4  # any other number of servings than one
-_FIGURE = 1.0  # an energy alone beside full numbers
 _SHORT = 2.0  # most that lines short of the numbers cost: others may be taken from before
 
 
@@ -85,19 +84,22 @@ class Cutter:
         self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
-        self.complete = [t for t in self.totals if t.complete]
         self.both = [c for c in chunks if c.kind == "both"]
         self._both_at = [c.start for c in self.both]
-        self._total_at = [t.start for t in self.complete]
-        self._any_total_at = [t.start for t in self.totals]
+        self._total_at = [t.start for t in self.totals]
         self._chunk_at = [c.start for c in chunks]
         self._weight = [0.0, *accumulate(_worth(c) for c in self.both)]
         lines = [written(c.of, 1.0) for c in self.both]
         talk.composition.read(lines)
         macros = [talk.composition.known[text] or NOTHING for text in lines]
         self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
-        self._states = len(self.complete) >= 2
-        tags = sorted(len(t.tags) for t in self.complete)
+        self._states = len(self.totals) >= 2
+        self._batches = [
+            (a.end, b.start) for a, b in pairwise(self.totals)
+            if ENERGY in a.tags & b.tags and _batch_and_share(a, b)
+            and not any(c.measured for c in self.both if a.end <= c.start < b.start)
+        ]  # fmt: skip
+        tags = sorted(len(t.tags) for t in self.totals)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
@@ -142,13 +144,15 @@ class Cutter:
         best.base = best.base or other.base
         best.body = titles[0].end if titles else max(place.body, had.body)
         del found[had.at]
-        best.at = min(place.at, had.at)
+        later = max(place, had, key=lambda p: p.at)
+        parted = later.announced and self.talk.words[later.at].breaks == STRONG
+        best.at = later.at if parted else min(place.at, had.at)
         found[best.at] = best
 
     def _stated_within(self, start: int, end: int) -> bool:
         """A total ends between two places."""
         first, last = _within(self._total_at, start, end)
-        return any(total.end <= end for total in self.complete[first:last])
+        return any(total.end <= end for total in self.totals[first:last])
 
     def _places(self) -> list[Place]:
         """Places where a recipe may begin, in order."""
@@ -161,17 +165,15 @@ class Cutter:
                     self._put(Place(at, body, "dish_alone", title=title))
                 elif talk.words[at].paragraph:
                     self._put(Place(at, at, "paragraph"))
-        for total in self.complete:
+        for total in self.totals:
             at = self._after(total)
             if at < talk.n:
                 self._put(Place(at, at, "behind_total"))
-        for before, total in pairwise(self.complete):
-            at = self._behind_lines(before.end, total.start)
-            if at and at not in self._found:
-                self._found[at] = Place(at, at, "behind_lines")
         for match in phrases("mentioned").finditer(talk.flow):
             self._mentioned(match)
         for at, body, order in self._announcements():
+            if self._of_an_ingredient(body, order):
+                continue
             title = title_after(talk, body)
             self._put(Place(at, title.end if title else body, "announced", True, order, title))
         for match in phrases("base_opens").finditer(talk.flow):
@@ -186,7 +188,7 @@ class Cutter:
             at = talk.at(match.start())
             index = bisect_left(begins, at) - 1
             last = bisect_left(self._total_at, at) - 1
-            since = self.complete[last].end if last >= 0 else -1
+            since = self.totals[last].end if last >= 0 else -1
             place = places[max(index, 0)]
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
@@ -195,7 +197,7 @@ class Cutter:
     def _named_in_row(self) -> None:
         """Places where the dishes are first named whose numbers stand in a row at the end."""
         talk = self.talk
-        row = _in_a_row(self.complete, self._weighs)
+        row = _in_a_row(self.totals, self._weighs)
         since = 0
         for total in row:
             lead = range(max(self._ends_before(total.start), total.start - _NAMED), total.start)
@@ -212,7 +214,7 @@ class Cutter:
                 break
 
     def _unlisted(self) -> None:
-        """Places that no phrase of the tables tells: an ordinal, a dish, a pause, a new sentence
+        """Places that no phrase of the tables tells: an ordinal, a dish, a new sentence
         far from any ingredient."""
         talk, near = self.talk, -_APART
         spans = [(t.start, t.end) for t in self.totals] + [(c.start, c.end) for c in self.both]
@@ -240,8 +242,6 @@ class Cutter:
             unit, _ = talk.known.unit_at(talk.words, at + 1)
             if unit is None and after not in word_class("no_nutrient_unit"):
                 return "ordinal"
-        if _pause(talk, at):
-            return "pause"
         marks = text in word_class("begins_talk")
         if (marks or text in word_class("names_it")) and not talk.counts(at + 1):
             title = named_at(talk, at)
@@ -269,11 +269,6 @@ class Cutter:
             self._put(Place(at, body, "meal", title=Title(at, body, meal.capitalize(), False)))
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, "dish_named", title=title))
-
-    def _behind_lines(self, start: int, end: int) -> int:
-        """First word behind the last ingredient of a stretch, for who says the numbers first."""
-        lo, hi = _within(self._both_at, start, end)
-        return self.both[hi - 1].end if lo < hi and self.both[hi - 1].end < end else 0
 
     def _after(self, total: Total) -> int:
         """First word of the clause after a total."""
@@ -307,6 +302,18 @@ class Cutter:
         goes_on = talk.text[at] in word_class("goes_on") and title.end - title.start == 1
         return goes_on and talk.text[title.start] not in word_class("dish")
 
+    def _of_an_ingredient(self, body: int, order: int | None) -> bool:
+        """ "And lastly the walnuts, 30 grams": what comes next is measured right there."""
+        first, last = _within(self._both_at, body, body + _APART - 1)
+        words = self.talk.words
+        return order in (None, 0, -1) and any(
+            not any(words[at].breaks == STRONG for at in range(body + 1, c.start + 1))
+            and c.measured
+            and c.amount is not None
+            and c.amount.start - body <= 2 * _APART
+            for c in self.both[first:last]
+        )
+
     def _announcements(self) -> list[tuple[int, int, int | None]]:
         """(place, end, order) of what says that the next one comes."""
         talk = self.talk
@@ -323,7 +330,11 @@ class Cutter:
             kinds = noun in word_class("counted_recipes") or (
                 phrases("kind_of_dish").fullmatch(noun) is not None
             )
-            if not ({1, 2} <= numbers.keys() or (kinds and any(k + 1 in numbers for k in numbers))):
+            series = {1, 2} <= numbers.keys() or (kinds and any(k + 1 in numbers for k in numbers))
+            if not series and noun in word_class("counted_recipes"):
+                named = {k: named_at(talk, end) for k, (_, end) in numbers.items()}
+                numbers = {k: numbers[k] for k, title in named.items() if title and title.dish}
+            elif not series:
                 continue
             last = -1
             for number, (at, end) in sorted(numbers.items()):
@@ -376,7 +387,7 @@ class Cutter:
 
     def best_steps(self) -> list[_Step]:
         """The best cut, with the numbers where they are said or, in a row, apart from that."""
-        row = _in_a_row(self.complete, self._weighs)
+        row = _in_a_row(self.totals, self._weighs)
         rows = [[], row] if len(row) > 1 else [[]]
         return max((self._best(one) for one in rows), key=lambda way: way[0])[1]
 
@@ -423,7 +434,7 @@ class Cutter:
     ) -> Iterator[tuple[str, int | None, Features]]:
         """What a stretch may be: its kind, the total of the row that it takes, what speaks for it."""
         first, last = _within(self._total_at, start, end)
-        own = [t for t in self.complete[first:last] if id(t) not in self._row]
+        own = [t for t in self.totals[first:last] if id(t) not in self._row]
         others = last - first - len(own)
         for kind, features in self._scores(place, start, end, own):
             if kind != "talk":
@@ -447,13 +458,13 @@ class Cutter:
     def _ends_before(self, at: int) -> int:
         """Where the total before a place ends."""
         index = bisect_left(self._total_at, at) - 1
-        return self.complete[index].end if index >= 0 else 0
+        return self.totals[index].end if index >= 0 else 0
 
     def _segment(
         self, place: Place, start: int, end: int, kind: str, taken: Total | None
     ) -> Segment:
         segment = Segment(start, end, kind, place)
-        first, last = _within(self._any_total_at, start, end)
+        first, last = _within(self._total_at, start, end)
         segment.totals = self.totals[first:last] if taken is None else [taken]
         first, last = _within(self._chunk_at, start, end)
         segment.chunks = self.chunks[first:last]
@@ -513,6 +524,7 @@ class Cutter:
             known = "named" if place.announced or dish else "bare"
             recipe["without_numbers"] = self._states
         recipe[f"{known}_{bisect_right(_LINES[known], self._weighs(start, end))}"] = 1.0
+        recipe["parts_batch"] = any(lo <= start <= hi for lo, hi in self._batches)
         recipe["base_begins"] = bool(place.base) and not place.announced
         recipe["before_the_first"] = place.at == 0 and self._counted
         return recipe
@@ -553,15 +565,13 @@ class Cutter:
         cost = 0.0
         for before, after in pairwise(totals):
             between = self._weighs(before.end, after.start)
+            if before.tags.isdisjoint(after.tags):
+                continue  # the energy first, protein and fat at the end
             near = after.start - before.end < 30 and between < 0.8
             if near and not (between and _contradict(before, after)):
                 continue
             if _batch_and_share(before, after):
                 cost += 0.6 * between
-                continue
-            tags = sorted((len(before.tags), len(after.tags)))
-            if tags[0] == 1 and tags[1] >= 3:
-                cost += _FIGURE  # an energy alone may be that of one food
                 continue
             cost += 3.2 + 0.3 * min(between, 4.0)
         return cost
@@ -576,7 +586,6 @@ class Cutter:
 
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
-_PAUSE = 2.0  # seconds of silence
 _ROW = 60  # words between two totals that stand in a row
 _ROWS = 20  # totals of a row
 _SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
@@ -635,11 +644,6 @@ def _in_a_row(totals: list[Total], weighs: Callable[[int, int], float]) -> list[
     return out[:_ROWS]
 
 
-def _pause(talk: Talk, at: int) -> bool:
-    """Nothing is said before a word for a while, in captions with times."""
-    return talk.words[at].from_s - talk.words[at - 1].to_s >= _PAUSE
-
-
 def _contradict(a: Total, b: Total) -> bool:
     """Two full statements that differ in energy and more: of two recipes, unless one corrects."""
     if a.corrects or b.corrects or min(len(a.tags), len(b.tags)) < 3 or _batch_and_share(a, b):
@@ -664,10 +668,3 @@ def _batch_and_share(a: Total, b: Total) -> bool:
     ):  # fmt: skip
         return False  # their other numbers are not in that ratio
     return ratio >= 1.8 and abs(ratio - round(ratio)) < 0.06 * ratio / max(ratio, 1)
-
-
-def closing_at(talk: Talk, start: int, end: int) -> int:
-    """First word of a farewell within a stretch; ``end`` when there is none."""
-    stretch = talk.flow[talk.begins(start) : talk.begins(end)]
-    found = phrases("farewell").search(stretch)
-    return end if found is None else talk.at(talk.begins(start) + found.start())

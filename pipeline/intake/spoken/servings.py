@@ -19,12 +19,14 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, said_last
+from pipeline.intake.spoken.words import STRONG
 from pipeline.intake.spoken.written import written
 from pipeline.lines import parse
 
 _MOST = 60  # servings of one recipe
 _FIT = 1.2  # weight of what the numbers say beside what words say
 _ANY = 3.5  # cost of a number that nothing makes a number of servings
+_TWICE = 0.8  # what it speaks for a number that words make one of servings twice
 _ONE = 1.8  # cost of one serving where nothing says so
 _ENOUGH = 2.3  # most that servings cost when nothing is stated that they could be checked by
 _BOUND = 5.5  # most that they cost at all
@@ -60,16 +62,19 @@ def servings_of(
         found.append(Servings(before[0], before[1], 1.0))
     if talk.common_servings == talk.common_servings:
         found.append(Servings(talk.common_servings, "servings", 1.5))
-    if reading.servings == reading.servings:
-        found.append(Servings(reading.servings, "servings", 0.5))
+    found += list(_pieces_by_share(talk, segment, found))
     ratio = _ratio(segment)
     if ratio is not None:
-        found.append(Servings(ratio, "servings", 0.0))
+        told = [s for s in found if s.number == ratio]
+        return ratio, min(told, key=lambda s: s.words).word if told else "servings"
     stated = {
         p.tag: p.value for p in said_last(segment.totals) if p.basis in (None, "per_serving")
     }  # fmt: skip
     for one in found:
-        one.cost = one.words + _FIT * fit(talk, reading, stated, one.number)
+        again = [s for s in found if s.number == one.number and s.words < _ANY]
+        one.cost = (
+            one.words - _TWICE * (len(again) > 1) + _FIT * fit(talk, reading, stated, one.number)
+        )
     best = min(found, key=lambda s: s.cost, default=None)
     if best is None or best.cost > (_BOUND if stated else _ENOUGH):
         said = min(found, key=lambda s: s.words, default=None)
@@ -90,6 +95,7 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     shares = _shares(talk, segment)
     dish = phrases("beside_the_dish").split(segment.title.lower())[0].split()[-1:]
     shares |= {singular(w) for w in dish}
+    shares |= {singular(w) for w in segment.title.lower().split() if w in word_class("dish")}
     amounts = {
         at
         for c in segment.chunks
@@ -100,16 +106,24 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     alone = _for_one(talk, segment, end)
     if alone or any(p.basis != "per_recipe" for t in segment.totals for p in t.parts):
         yield Servings(1.0, "serving", _ONE - 1.5 * alone)
+    apiece = {  # "three for each person"
+        talk.words[at].value
+        for at in range(segment.start, end)
+        if talk.close(at + 1) and phrases("for_each").match(talk.said(at + 1, at + 4))
+    }
     for at in range(segment.start, end):
         number = talk.words[at].value or 0.0
-        if at in amounts or at in totals or not talk.counts(at):
+        if number in apiece or at in amounts or at in totals or not talk.counts(at):
             continue
         if not (2 <= number <= _MOST and number.is_integer()) or _of_something_else(talk, at):
             continue
         cost, word = _ANY, ""
         behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
-        if behind and behind[0] in ("if", "when", "until", "because", "and", "or"):
-            behind = []  # what is said next is another clause
+        if behind and (
+            behind[0] in ("if", "when", "until", "because", "and", "or", "per", "each")
+            or talk.words[at + 1].article
+        ):
+            behind = []  # what is said next is another clause, or the share: "50 a pot"
         nouns = [w for w in behind if w in word_class("serving") or singular(w) in shares
                  or singular(w) in word_class("container") | word_class("dish")]  # fmt: skip
         if nouns or behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"]):
@@ -119,6 +133,17 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
         lead = talk.said(at - 3, at).split("|")[-1].replace(",", "").split()
         cost -= 1.3 if not word_class("makes_servings").isdisjoint(lead) else 0.0
         yield Servings(number, _word(word), cost)
+
+
+def _pieces_by_share(talk: Talk, segment: Segment, found: list[Servings]) -> Iterator[Servings]:
+    """ "Twelve pancakes, three a person": pieces that are made, by those that one has."""
+    for at in range(segment.start, segment.end - 1):
+        each = talk.words[at].value or 0.0
+        if each < 2 or not phrases("each_has").match(talk.said(at + 1, at + 4)):
+            continue
+        for one in found:
+            if one.words < _ANY and one.number > each and one.number % each == 0:
+                yield Servings(one.number / each, "servings", min(one.words, 1.0))
 
 
 def _of_a_food(chunk: Chunk, shares: set[str]) -> bool:
@@ -164,6 +189,10 @@ def _for_one(talk: Talk, segment: Segment, end: int) -> bool:
             if after in ("serving", "portion") and not before.endswith((" per", "per")):
                 return True
             alone = before.split()[-1:] == ["for"] or before.endswith(("for just", "just"))
+            alone &= not (
+                talk.words[at - 1].breaks == STRONG
+                and any(at < total.start <= at + _NEAR // 2 for total in segment.totals)
+            )  # "For one person it is 390"
             if alone and (not after or after in word_class("function") | {"person", "serving"}):
                 return True
     return False
@@ -171,13 +200,14 @@ def _for_one(talk: Talk, segment: Segment, end: int) -> bool:
 
 def common_servings(talk: Talk, end: int) -> float:
     """Servings that a script says of all its recipes, before the first of them; NaN when none."""
+    makes = word_class("makes_servings") - word_class("function")
     for at in range(end):
         number = talk.words[at].value or 0.0
         if talk.counts(at) and 2 <= number <= _MOST and number.is_integer():
             behind = talk.said(at + 1, at + 3).split()
             people = behind[:1] and behind[0] in word_class("serving")
             every = {"all", "each", "every", "everything"} & set(talk.said(at - 8, at).split())
-            if every and (people or behind[:2] == ["of", "us"]):
+            if every and (people or behind[:2] == ["of", "us"] or talk.word(at - 1) in makes):
                 return number
     return math.nan
 

@@ -7,12 +7,13 @@ amount belongs to which food is decided for the whole run at once (Viterbi over 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from pipeline.intake.spoken.grammar import ADJECTIVES, PARTS, Amount, Food, Mention, Talk
+from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.words import STRONG, WEAK, Span
+from pipeline.intake.spoken.words import STRONG, Span
 
 _ALONE = 0.6  # an amount without a food of its own
 _AGAIN = 0.9  # one that is told again: "half a bag, which is 100 grams"
@@ -23,12 +24,16 @@ _UNCOUNTED = 3.3  # a number and a food that nobody counts: "3 flour"
 _GRAMS = 2.8  # a number too large to be counted, of who weighs in grams: "110 sugar"
 _ODD = 2.0  # of who does not
 _BEHIND = 3.9  # a food and the amount behind it
-_COUNTED = 1.0  # a number stands before a food that takes the amount behind it
 _FREE = 0.05  # a word between them that tells an amount once more
 _NOISE = 0.2  # any other
 _FEW = 12  # pieces of a food that are counted behind it
+_SPLIT = 0.2  # of two foods named side by side only the first has the amount
 _MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
+_TOPIC = 25  # and between one that is talked of and an amount told without a food
+_NO_TOPIC = ("once", "chatter", "supposed", "choice", "comes_out")
+_CORRECTED = 14  # and between a line and an amount that takes its own back
+_LATELY = 60  # words in which a food that has its amount is no new one
 
 
 @dataclass(slots=True)
@@ -49,9 +54,13 @@ class Chunk(Span):
     @property
     def order(self) -> str:
         """Which of amount and food comes first; "" where that says nothing of other pairs."""
-        if self.mention is None or self.amount is None or self.amount.article or self.amount.of:
+        amount, food = self.amount, self.mention and self.mention.food
+        if amount is None or food is None or amount.article or amount.of:
             return ""
-        return "amount" if self.amount.start <= self.mention.food.start else "food"
+        first = amount.start <= food.start
+        if first and amount.unit is None:
+            return ""  # "two eggs"
+        return "amount" if first else "food"
 
     @property
     def measured(self) -> bool:
@@ -105,7 +114,109 @@ def tiling(talk: Talk, blocked: list[bool]) -> list[Chunk]:
         at, order, ending = back[at][order]
         if ending is not None:
             out.append(ending)
-    return out[::-1]
+    return _with_topics(talk, out[::-1], blocked)
+
+
+def _with_topics(talk: Talk, chunks: list[Chunk], blocked: list[bool]) -> list[Chunk]:
+    """Amounts that stand alone, given to what was talked of: "The lentils. They swell up like mad,
+    so 90 grams is plenty." """
+    out: list[Chunk] = []
+    near = 0  # the first of ``out`` that is not too far back
+    for chunk in chunks:
+        while near < len(out) and chunk.start - out[near].start > 2 * _TOPIC + _LATELY:
+            near += 1
+        topics = _topics(talk, out[near:], chunk, blocked) if chunk.kind == "amount" else []
+        for topic in topics:
+            mention = topic.of
+            topic.amount = mention.amount = replace(chunk.amount)  # type: ignore[type-var]
+            topic.end = mention.end = chunk.end
+            mention.amount_spans = [(chunk.amount.start, chunk.end)]  # type: ignore[union-attr]
+        if not topics:
+            out.append(chunk)
+    return out
+
+
+def _topics(talk: Talk, before: list[Chunk], chunk: Chunk, blocked: list[bool]) -> list[Chunk]:
+    """The foods without an amount that an amount behind them is told of: those listed together
+    before "of each", else the last one that may have it, water only where there is no other."""
+    near = [c for c in before if c.kind != "both" or chunk.start - c.end <= _CORRECTED]
+    told = [c.amount for c in near if c.amount is not None and chunk.start - c.end <= _TOPIC]
+    lead = talk.lead(chunk.start, 6)
+    if not _of_a_topic(talk, chunk) or (told and phrases("corrects").search(lead)):
+        return []
+    amount = chunk.amount
+    assert amount is not None
+    if amount.unit is None and amount.value > _FEW:  # "200 grams last time, so now it is 100"
+        units = [a.unit for a in told if a.unit is not None and a.unit.kind == "mass"]
+        chunk.amount = amount = replace(amount, unit=units[-1] if units else None)
+    most = _TOPIC // 2 if amount.unit is None and not amount.of else _TOPIC
+    found: list[Chunk] = []
+    for food in reversed(before):
+        if food.kind == "both" or chunk.start - food.end > most or any(
+            blocked[food.end : chunk.start]
+        ):  # fmt: skip
+            break
+        if food.kind == "food" and _takes(talk, before, food, chunk):
+            found.append(food)
+    if talk.text[chunk.end - 1] == "each":
+        apart = (at for at in range(1, len(found)) if found[at - 1].start - found[at].end > 1)
+        return found[: next(apart, None)]
+    feeds = (food for food in found if any(talk.composition.of(f"100 g {_said(food)}") or (1,)))
+    return [next(feeds, *found[:1])] if found else []
+
+
+def _said(chunk: Chunk) -> str:
+    return " ".join(chunk.of.food.name)
+
+
+def _of_a_topic(talk: Talk, chunk: Chunk) -> bool:
+    """An amount without a food that may be told of one named before."""
+    amount, unit = chunk.amount, chunk.amount.unit if chunk.amount is not None else None
+    near = talk.said(chunk.start - 2, chunk.start).split()
+    if amount is None or (near[-1:] and near[-1] in word_class("pointing")) or (
+        amount.article and near[-1:] and near[-1] in word_class("before_tools")
+    ) or (not amount.measured and not word_class("makes_servings").isdisjoint(near)):  # fmt: skip
+        return False
+    served = unit is not None and amount.each is None and unit.name != "piece" and (
+        not word_class("vessel").isdisjoint((unit.name, unit.said))
+    )  # fmt: skip
+    if served or (amount.article and not amount.measured):
+        return False
+    if _aside(talk, chunk.start - 6, chunk.start) or (
+        amount.of and talk.close(amount.end) not in word_class("of_them") | {"each"}
+    ):
+        return False
+    if phrases("rate").match(talk.said(chunk.end, chunk.end + 3)):
+        return False
+    state = unit is not None and unit.weighs and (
+        talk.close(amount.end) in talk.known.prep | talk.known.manners
+    )  # fmt: skip
+    return state or chunk.end > amount.end or talk._boundary(amount.end)
+
+
+def _aside(talk: Talk, start: int, at: int) -> bool:
+    """The clause before an amount tells of something else: what others take, or what it cost."""
+    if at < talk.n and talk.words[at].breaks == STRONG:
+        return False
+    clause = re.split(r"[|,] ?", talk.said(start, at))[-1]
+    return any(phrases(name).search(clause) for name in _NO_TOPIC)
+
+
+def _takes(talk: Talk, before: list[Chunk], topic: Chunk, chunk: Chunk) -> bool:
+    """A food named without an amount may have one that is told later."""
+    food, amount, lead = topic.of.food, chunk.amount, talk.lead(topic.start, 6)
+    if amount is None or any(phrases(n).search(lead) for n in ("choice", "refused", "chatter")):
+        return False
+    if amount.unit is None and (
+        amount.value > _FEW or food.name[-1] in word_class("dish") or not talk.countable(food)
+    ):  # fmt: skip
+        return False
+    return not any(
+        c.kind == "both" and c.amount is not None and topic.start - c.end < _LATELY
+        and not (c.amount.article and c.amount.unit is None)  # "a leek and potato soup"
+        and set(food.name) <= set(c.of.food.name)
+        for c in before
+    )  # fmt: skip
 
 
 def _weigh_counted(talk: Talk) -> None:
@@ -146,11 +257,9 @@ def _describing(talk: Talk, at: int) -> bool:
 def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     unit = amount.unit
     broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
-    if broken and unit is not None:
-        yield from _twice(talk, at, amount)
     if talk.close(amount.end) == "each" and talk.close(amount.end + 1) == "of":
         yield from _each_of(talk, at, amount)
-    if amount.end < talk.n and not broken:
+    if amount.end < talk.n and not broken and talk.text[amount.end - 1] not in ("one", "ones"):
         weighed = unit is not None and unit.kind in ("mass", "volume", "trade") and (
             amount.of or (unit.name in ("tsp", "tbsp") and talk.word(amount.end) != "or")
         )  # fmt: skip
@@ -163,16 +272,37 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
             yield score, Chunk(at, food.end, mention, amount)
+            shorter = _first_of(talk, amount, food)
+            if shorter is not None:
+                first = replace(mention, food=shorter, end=shorter.end)
+                yield score - _SPLIT, Chunk(at, shorter.end, first, amount)
     if unit is None and not _counted_alone(talk, amount):
         return
     end = amount.end - (1 if amount.of else 0)
     if talk.close(end) in ("each", "apiece"):
         amount = replace(amount, end=end, article=False, of=False, apiece=True)
         end += 1
-    elif talk.close(end) == "of" and talk.close(end + 1) in word_class("of_them") - {"these"}:
+    elif talk.close(end) == "of" and (
+        talk.close(end + 1) in (word_class("of_them") | {"each"}) - {"these"}
+    ):  # fmt: skip
         end += 2
     again = unit is not None and unit.weighs and talk.close(at - 1) in ("is", "that's", "about")
     yield _AGAIN if again else _ALONE, Chunk(at, end, None, amount)
+
+
+def _first_of(talk: Talk, amount: Amount, food: Food) -> Food | None:
+    """ "500 grams lamb carrots 300 grams": the first of two foods of which the second has an amount
+    behind it that cannot be that of both once more."""
+    stop = food.start + talk.food_length(food.start)
+    told = talk.amount_at(food.end) if food.end < talk.n else None
+    if told is not None and told.article and (told.of or told.unit is None):
+        return None
+    if not food.start < stop < food.end or told is None or talk.words[food.end].breaks:
+        return None
+    if stop + talk.food_length(stop) != food.end or (told.unit is None) != (amount.unit is None):
+        return None
+    name = talk.text[food.start : stop]
+    return Food(food.start, stop, name, tuple(talk.folded[food.start : stop]), True)
 
 
 def _made_before(talk: Talk, amount: Amount) -> Food | None:
@@ -208,22 +338,6 @@ def _each_of(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     yield _BEFORE * len(foods), chunk
 
 
-def _twice(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
-    """ "1 scoop (25 g) casein"."""
-    inner = talk.amount_at(amount.end)
-    if inner is None or inner.unit is None or not inner.unit.weighs or inner.of:
-        return
-    if inner.end >= talk.n or not (
-        talk.words[inner.end].breaks == talk.words[amount.end].breaks == WEAK
-    ):
-        return
-    food = talk.food_span(inner.end, measured=True)
-    if food is not None and food.known:
-        mention = Mention(at, food.end, food, amount, also=[inner])
-        mention.amount_spans = [(amount.start, amount.end), (inner.start, inner.end)]
-        yield 4.6, Chunk(at, food.end, mention, amount)
-
-
 def _fits(talk: Talk, amount: Amount, food: Food) -> float:
     """How well an amount and the food behind it go together; 0: they do not."""
     unit = amount.unit
@@ -250,11 +364,18 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
     """ "two of them", "the remaining quarter"."""
     if amount.article:
         return False
-    if amount.of and talk.close(amount.end) in word_class("of_them"):
+    if amount.of and talk.close(amount.end) in word_class("of_them") | {"each"}:
         return True
     if talk._boundary(amount.end) and (
         phrases("corrects_count").search(talk.lead(amount.start, 4))
         or (talk.close(amount.start) and talk.word(amount.start - 1) == "it")  # "call it 100"
+        or (not talk.close(amount.start) and not talk.close(amount.end))  # "Carrots. Two."
+        or (
+            talk.close(amount.start)
+            and not talk.words[amount.start].share
+            and talk.close(amount.end) not in word_class("before_tools")
+            and talk.word(amount.start - 1) in word_class("tells_amount")
+        )
     ):
         return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
@@ -276,13 +397,20 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
-    gap, cost = food.end, _COUNTED if _has_number(talk, at) else 0.0
-    noise, opens = 0, talk.words[at].breaks == STRONG
-    while gap < talk.n and gap - food.end <= _REACH:
+    if talk.close(at) and talk.word(at - 1) == "like":
+        return  # "short pasta like ditalini, 160 grams"
+    if at and talk.words[at - 1].article and food.name[-1] in word_class("dish"):
+        return  # "or you have a smoothie"
+    gap, cost = food.end, 0.0
+    noise, opens, since = 0, talk.words[at].breaks == STRONG, food.end
+    while gap < talk.n and gap - since <= _REACH:
         amount = talk.amount_at(gap)
-        apart = gap > food.end and talk.words[gap].breaks == STRONG
+        if amount is not None and _aside(talk, max(gap - 6, food.end), gap):
+            gap = since = amount.end  # "my mother used to empty half a tin, I use a third of a cup"
+            continue
+        apart = talk.words[gap].breaks == STRONG
         if amount is not None and apart:
-            return
+            return  # what the sentence was about, the whole passage decides
         if amount is not None and _fits_behind(talk, food, amount):
             served = amount.unit is not None and amount.unit.name in word_class("served_in")
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
@@ -320,19 +448,6 @@ def _unknown(talk: Talk, at: int) -> Iterator[_Scored]:
     mention = Mention(at, amount.end, food, amount)
     mention.amount_spans = [(amount.start, amount.end)]
     yield 2.4, Chunk(at, amount.end, mention, amount)
-
-
-def _has_number(talk: Talk, at: int) -> bool:
-    """A whole number stands before a food, a word that describes it between at most."""
-    known = talk.known
-    for back in range(1, 4):
-        if at < back or talk.words[at - back + 1].breaks:
-            return False
-        if talk.counts(at - back):
-            return not talk.words[at - back].share
-        if not any(talk.text[at - back] in w for w in (known.kinds, known.manners, ADJECTIVES)):
-            return False
-    return False
 
 
 def _link(talk: Talk, at: int, *, first: bool, opens: bool) -> tuple[int, float]:
@@ -374,7 +489,7 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     if talk.close(end) in ("each", "apiece"):
         score -= 1.5  # of several that were counted before
     elif amount.unit is None and end < talk.n and talk.food_length(end):
-        score -= 0.0 if _grams_alone(talk, amount) else 0.4
+        score -= 0.4
     yield score, Chunk(food.start, end, mention, amount)
 
 
@@ -385,10 +500,10 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     if amount.article:
         return False
     if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
+        return talk.word(amount.start - 1) != "for"  # "for one of those you are at 550"
+    if talk.text[amount.end - 1] in ("one", "ones"):
         return True
     whole = float(amount.value).is_integer() or talk.words[amount.start].share
-    if amount.start == food.end and _grams_alone(talk, amount):
-        return True
     if not whole or not (talk._boundary(amount.end) or talk.food_length(amount.end)):
         return False
     behind = amount.end >= talk.n or talk.words[amount.end].breaks
@@ -396,18 +511,6 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     beside = amount.start == food.end and not talk.words[amount.start].breaks
     beside = beside and amount.value != 1 and amount.value <= _FEW
     return bool(apart and behind) or (beside and talk.countable(food))
-
-
-def _grams_alone(talk: Talk, amount: Amount) -> bool:
-    """ "quinoa 60 dry", of who weighs in grams: more than anybody counts, and nothing else behind."""
-    value, end = amount.value, amount.end
-    known = talk.known
-    if amount.unit is not None or amount.of or value <= _FEW or not talk.weighs_in_grams:
-        return False
-    if talk.words[amount.start].breaks or not value.is_integer():
-        return False
-    state = talk.close(end) in known.manners or talk.close(end) in known.prep
-    return state or talk._boundary(end) or talk.food_length(end) > 0
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:

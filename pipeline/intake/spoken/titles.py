@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import STRONG, Span
+from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, Span
+
+_SOON = 30  # words behind an announcement in which a dish is named
 
 
 @dataclass(slots=True)
@@ -23,7 +25,10 @@ def title_after(talk: Talk, at: int) -> Title | None:
 
     What stands there first is taken, unless "is the", "it's my" or "called" soon leads to a dish.
     """
+    written = _in_capitals(talk, at)
     first = named_at(talk, at)
+    if written is not None:
+        return written
     if first is not None and first.dish:
         return first
     for begin in _before_number(talk, at):
@@ -42,14 +47,29 @@ def title_after(talk: Talk, at: int) -> Title | None:
             later = named_at(talk, begin)
             if later is not None and later.dish and later.start - begin <= 2:
                 return later
-    for begin in _before_number(talk, at):
-        if talk.text[begin] in ("the", "my", "our") or talk.words[begin].article:
-            later = named_at(talk, begin + 1)
-            if later is not None and later.start == begin + 1 and (
-                talk.text[later.end - 1] in word_class("dish")
-            ):  # fmt: skip
-                return later
     return None if talks else first
+
+
+def _in_capitals(talk: Talk, at: int) -> Title | None:
+    """The first dish written as a name: "what we call the Ward Four Tomato Soup"."""
+    for begin in range(at, min(at + _SOON, talk.n)):
+        amount = talk.amount_at(begin)
+        if amount is not None and amount.measured and not amount.article:
+            return None
+        end = begin
+        if talk.text[begin] in word_class("before_titles"):
+            continue
+        while end < talk.n and talk.words[end].capital and (end == begin or talk.close(end)):
+            end += 1
+            small = talk.close(end) in word_class("within_titles") and talk.close(end + 1)
+            end += bool(small and talk.words[end + 1].capital)
+        dishes = sum(
+            talk.food_length(k) > 0 or talk.text[k] in word_class("dish") for k in range(begin, end)
+        )
+        named = talk.close(begin) and talk.word(begin - 1) in ("is", "called")
+        if end - begin > 1 and (dishes or named):
+            return Title(begin, end, _titled(talk, begin, end), True)
+    return None
 
 
 def _before_number(talk: Talk, at: int) -> Iterator[int]:
@@ -97,8 +117,15 @@ def named_at(talk: Talk, at: int) -> Title | None:
         after = named_at(talk, end)
         if after is not None and after.dish:
             return after
-    text = " ".join(talk.text[begin:end]).replace(" percent", "%")
-    return Title(begin, end, text[0].upper() + text[1:], dish)
+    return Title(begin, end, _titled(talk, begin, end), dish)
+
+
+def _titled(talk: Talk, begin: int, end: int) -> str:
+    """Words as a title."""
+    written = [w.capital and NUMBERS_IN_WORDS.get(w.text) for w in talk.words[begin:end]]
+    text = " ".join(a or b for a, b in zip(written, talk.text[begin:end], strict=True))
+    text = text.replace(" percent", "%")
+    return text[0].upper() + text[1:]
 
 
 def _name_begins(talk: Talk, at: int) -> int | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
+from itertools import zip_longest
 
 from pipeline.intake.model import Basis
 from pipeline.intake.spoken.grammar import ADJECTIVES, Talk
@@ -24,6 +25,8 @@ _LABELS = {
     for word in word_class(tag)
 }
 _FIRST_WORDS = ("net", "sat", "saturated")
+WHOLE: Basis = "per_recipe"
+SHARE: Basis = "per_serving"
 _LETTERS = {"p": PROTEIN, "c": CARBS, "f": FAT}
 _GRAMS = word_class("grams")
 _FREE = word_class("around_numbers")
@@ -31,10 +34,14 @@ _GAP = 9  # words between two items of one passage
 _MOST = 32  # items bound at once
 _AGAIN = (0.7, 1.4)  # a number told again, by the one before
 _SHARE = 20  # words behind the energy of a whole in which that of a share may stand
+_TALKED = 1.2  # most that words between a nutrient and its number cost
+_EXACT = 0.05  # share of the energy by which 4 P + 4 C + 9 F may miss it to bear all four out
+_BORNE_OUT = 1.2  # what that speaks for a binding
+_ROUNDED = 10.0  # kcal that rounded grams may be above a small energy
 _FULL = 3  # nutrients of a full statement
 _AS_BEFORE = 0.5  # most that 4 P + 4 C + 9 F says against numbers told as all before
+_SLIPS = 2.5  # and more than that it never leaves unheard
 _ROW = 0.5  # cost of numbers in a row with their words behind them
-_REACH = 16  # words between a statement and what completes it
 
 
 @dataclass(slots=True)
@@ -211,7 +218,7 @@ class Totals:
                 continue
             passage, last = self._next(labels, at, passage, last)
         self._close(passage)
-        self.found = [t for n, t in enumerate(self.found) if t.complete or self._completes(n)]
+        self.found = [t for t in self.found if t.complete]
         taken = {at for t in self.found for p in t.parts for at in range(p.start, p.end)}
         for total in self.found:
             for part in list(total.parts):
@@ -273,47 +280,33 @@ class Totals:
         between = bool(passage) and self._amount_between(last, at)
         reach = 0 if between else 20 if passage else _GAP + 5
         near = passage and at - last <= reach
-        numbers = self._numbers(max(last, 0) if near else max(at - _GAP, last, 0), at)
+        numbers = self._numbers(max(last, 0) if near else max(at - 2 * _GAP, last, 0), at)
+        if not near:  # "590 each, which is no diet plate, but it has 38 protein"
+            share = phrases("a_serving")
+            numbers = [
+                n
+                for n in numbers
+                if n.start >= at - _GAP or share.match(talk.said(n.end, n.end + 4))
+            ]
         apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
         if passage and (apart or phrases("of_a_day").search(talk.said(last, at))):
-            last = self._with_last_number(passage, last, at)
-            numbers = [n for n in numbers if n.start >= last]
             self._close(passage)
             passage = []
         passage += [n for n in numbers if n.start >= last]
         passage.append(Item(at, end, None, tag))
         if any(k in labels for k in range(end, min(end + _GAP + 5, talk.n))):
             return passage, end
-        following = self._numbers(end, end + 5)
+        following = self._numbers(end, end + 5) or (
+            [n for n in self._numbers(end, end + _GAP) if talk._boundary(n.end)]
+            if tag != ENERGY
+            else []
+        )
         if following and not any(
             talk.words[i].breaks == STRONG for i in range(end, following[0].start)
         ):
             passage.append(following[0])
             return passage, following[0].end
         return passage, end
-
-    def _with_last_number(self, passage: list[Item], last: int, stop: int) -> int:
-        """Give the last nutrient word of a passage the number right behind it, if it has none:
-        "carbs 30, fat 12. Quark next". Returns where the passage ends."""
-        word = self.talk.words[last] if last < stop else None
-        if len(passage) < 3 or passage[-1].value is not None or word is None or word.article:
-            return last
-        label, number = passage[-3:-1]
-        if number.value is None or not label.tag or number.start - label.end > 1:
-            return last  # the numbers stand before their words
-        if word.value is None or word.breaks == STRONG:
-            return last
-        end = last + 1 + (self.talk.close(last + 1) in _GRAMS)
-        passage.append(Item(last, end, word.value))
-        return end
-
-    def _completes(self, n: int) -> bool:
-        """A statement that does not stand on its own goes with the one beside it."""
-        start, end = self.found[n].start, self.found[n].end
-        return any(
-            w.complete and (-_REACH <= start - w.end <= 2 * _REACH or 0 <= w.start - end <= _REACH)
-            for w in self.found[max(n - 2, 0) : n + 2]
-        )
 
     def _amount_between(self, start: int, end: int) -> bool:
         """An amount of something stands between: other things were talked of."""
@@ -398,7 +391,18 @@ class Totals:
             names |= text not in _LABELS and (talk.tells(at) or text in word_class("meals"))
         return names
 
+    def _kept(self, items: list[Item]) -> list[Item]:
+        """The items without numbers taken back at once: "protein 31, no, that's wrong, it's 33"."""
+        back = word_class("correct") - {"mean", "actually"}
+        return [
+            item
+            for item, after in zip_longest(items, items[1:])
+            if item.value is None or after is None or after.value is None
+            or back.isdisjoint(self.talk.text[item.end : after.start])
+        ]  # fmt: skip
+
     def _bind(self, items: list[Item]) -> None:
+        items = self._kept(items)
         states: list[list[_Binding]] = [[] for _ in range(len(items) + 2)]
         states[0] = [_Binding(0.0, [])]
         for at, item in enumerate(items):
@@ -439,6 +443,7 @@ class Totals:
         )
         usual &= sum(p.tag == ENERGY for p in way.parts) < 2  # which energy it is, they decide
         misfit = self._misfit(way.parts)
+        usual &= misfit < _SLIPS  # wrong, but not beyond belief
         return way.cost + 0.5 * min(way.orders) + (min(misfit, _AS_BEFORE) if usual else misfit)
 
     def _pair(self, had: _Binding, items: list[Item], at: int) -> _Binding:
@@ -446,7 +451,11 @@ class Totals:
         first, second = items[at], items[at + 1]
         number, word = (second, first) if first.value is None else (first, second)
         cost = self._gap(first.end, second.start, joiners=number is second)
+        if word.tag == ENERGY and self.talk.word(number.end - 1) in _GRAMS:
+            cost += 3.0
         if number is second:
+            if self.talk._boundary(second.end) or self.talk.text[second.end] in _LABELS:
+                cost = min(cost, _TALKED)  # "and the fat, that surprised me, is 9"
             cost += 0.9 if word.tag == ENERGY else 0.3
             follow = items[at + 2] if at + 2 < len(items) else None
             if follow is not None and follow.value is None and follow.start - second.end <= 1:
@@ -507,11 +516,11 @@ class Totals:
         if {PROTEIN, CARBS, FAT} <= last.keys():
             if not energies:
                 return cost + 1.0
-            return cost + 2.5 * min(*(off(e, last) for e in energies), 1.0)
+            least = min(*(off(e, last) for e in energies), 2.0)
+            return cost + 2.5 * least - (_BORNE_OUT if least < _EXACT else 0.0)
         if not energies:
             return cost + 0.6
-        too_much = PROTEIN in last and 4 * last[PROTEIN] > 1.15 * max(energies)
-        return cost + 1.0 if too_much else cost
+        return cost if _possible(max(energies), last) else cost + 1.0
 
     # --- what is no total ----------------------------------------------------------------------
 
@@ -530,22 +539,29 @@ class Totals:
             return False
         if part.tag == ENERGY and not part.bare and self._of_product(part, lead, before, alone):
             return False
-        if alone and part.tag != ENERGY and re.match(
-            r"^(?:a|per|every) (?:scoop|day|serving of)", talk.said(part.end, part.end + 3)
-        ):  # fmt: skip
-            return False
         first = min(p.start for p in parts)
+        if part.tag == "SUGAR" and part.start == first and talk.text[part.end - 2] == "of":
+            return False  # "and 50 grams of sugar. It's 380 calories"
         if phrases("of_a_day").search(talk.said(first - 12, part.start)):
             return False
-        return phrases("supposed").search(before) is None and not before.endswith(" not")
+        if before.endswith(" not"):
+            return False
+        energy = max(
+            (p.start for p in parts if p.tag == ENERGY and p.start < part.start), default=0
+        )
+        one = not any(w.breaks == STRONG for w in talk.words[energy + 1 : part.start + 1])
+        if energy and one and part.tag != ENERGY:
+            before = talk.lead(energy, 5)  # "that might be 90 calories with 2 grams of protein"
+        return phrases("supposed").search(before) is None
 
     def _of_product(self, part: Stated, lead: list[str], before: str, alone: bool) -> bool:
         """An energy that is a product's own; it is kept as a figure where nothing else is stated."""
         talk = self.talk
         after = talk.said(part.end, part.end + 4)
         points = lead and lead[-1] in ("the", "those", "these", "of")
-        noun = part.end < talk.n and not talk.words[part.end].breaks and (
-            talk.food_length(part.end) > 0 or phrases("kind_of_product").match(after)
+        behind = part.end + (talk.close(part.end) == "of")
+        noun = behind < talk.n and not talk.words[part.end].breaks and (
+            talk.food_length(behind) > 0 or phrases("kind_of_product").match(after)
         )  # fmt: skip
         small = alone and part.value < 80
         if noun or (alone and points and re.match(r"^[a-z]+\b", after)) or (
@@ -589,7 +605,11 @@ class Totals:
             for other in energies:
                 follows = one.start < other.start and one.basis == other.basis
                 if follows and _is_share(one.value, other.value):
-                    one.basis, other.basis = "per_recipe", "per_serving"
+                    one.basis, other.basis = WHOLE, SHARE
+                    behind = [p for p in ordered if p.start > other.start and p.tag != ENERGY]
+                    if _possible(other.value, {p.tag: p.value for p in behind}):
+                        for part in behind:
+                            part.basis = SHARE
         said = {p.basis for p in ordered if p.basis is not None}
         if len(said) == 1:
             for part in ordered:
@@ -632,8 +652,17 @@ def _goes_into(a: float, b: float) -> bool:
 
 def off(energy: float, grams: dict[str, float]) -> float:
     """Share of an energy by which 4 P + 4 C + 9 F misses it."""
-    atwater = 4 * grams[PROTEIN] + 4 * grams[CARBS] + 9 * grams[FAT]
-    return abs(energy - atwater) / max(energy, 1.0)
+    return abs(energy - _atwater(grams)) / max(energy, 1.0)
+
+
+def _atwater(grams: dict[str, float]) -> float:
+    """4 P + 4 C + 9 F of those that are known."""
+    return sum(factor * grams.get(tag, 0.0) for tag, factor in ((PROTEIN, 4), (CARBS, 4), (FAT, 9)))
+
+
+def _possible(energy: float, grams: dict[str, float]) -> bool:
+    """Protein, carbohydrate and fat, as far as they are known, do not exceed an energy."""
+    return _atwater(grams) <= 1.15 * energy + _ROUNDED
 
 
 def said_last(totals: list[Total]) -> list[Stated]:

@@ -19,6 +19,7 @@ from pipeline.lines.vocabulary import LEXICON
 #: Characters of a number that somebody speaks of; longer ones are words like any other.
 MOST_DIGITS = 20
 
+_NAMES = 0.4  # most of a script's words that are names, where capital letters tell them
 WEAK, STRONG = 1, 2  # a comma, a full stop, before a word
 
 _SINGLE = {text: word for text, word in LEXICON.items() if word.number and "-" not in text}
@@ -31,13 +32,13 @@ _PARTS = {
     for text, word in _SINGLE.items()
     if word.number_class == "fraction" and text != "fourth"
 }
-_ENERGY = word_class("ENERC_KCAL")
-_HEARD = 60  # likeness in spelling, of 100, of a number word and one heard for it
+#: "2" → "two", for names of foods that hold a number.
+NUMBERS_IN_WORDS = {f"{value:g}": text for text, value in _ONES.items()}
 _LARGE = {"hundred": 100.0, "thousand": 1000.0, "dozen": 12.0}
 _TOKEN = re.compile(
     r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|"
     r"\d+(?:[.,]\d+)?)"
-    r"|(?P<word>[^\W\d_]+(?:['’-][^\W\d_]+)*)|(?P<percent>%)|(?P<strong>[.!?;]+(?=\s|$|[\"')]))"
+    r"|(?P<word>[^\W\d_]+(?:['’-][^\W\d_]+)*)|(?P<percent>%)|(?P<strong>[.!?;]+(?=\s|$|[\"')])|[-=~]{3,})"
     r"|(?P<weak>[,:()–—]|\s-\s)"
 )
 
@@ -53,6 +54,7 @@ class Word:
         breaks: the break before it, 0, ``WEAK`` or ``STRONG``.
         paragraph: it begins a paragraph of a plain script.
         share: a part of one: "half", "a third".
+        capital: it begins with a capital letter, in a script where few words do.
         tail: the last word of a number of several, when it may be one of its own
             ("four hundred and fifty, two peppers" without the comma).
     """
@@ -65,6 +67,7 @@ class Word:
     breaks: int = 0
     paragraph: bool = False
     share: bool = False
+    capital: bool = False
     start: int = 0
     end: int = 0
     from_s: float = NAN
@@ -107,8 +110,11 @@ def words_of(spoken: list[Piece]) -> list[Word]:
                 elif kind == "percent":
                     word.text, breaks, paragraph = "percent", 0, False
                 word.breaks, word.paragraph = breaks, paragraph
+                word.capital = match[0].istitle() and len(match[0]) > 1
                 out.append(word)
                 breaks, paragraph = 0, False
+    if sum(w.capital for w in out) > _NAMES * len(out):
+        out = [replace(word, capital=False) for word in out]
     return _with_numbers(out)
 
 
@@ -147,7 +153,6 @@ def shown_number(value: float) -> str:
 
 def _with_numbers(words: list[Word]) -> list[Word]:
     out: list[Word] = []
-    _hear_numbers(words)
     at = 0
     while at < len(words):
         if _is_pronoun(words, at):
@@ -171,39 +176,6 @@ def _with_numbers(words: list[Word]) -> list[Word]:
     return out
 
 
-def _hear_numbers(words: list[Word]) -> None:
-    """Give words of no table the number word that they are spelled like, where a number has to
-    stand: "three hunner grams", "fower hundred"."""
-    from rapidfuzz import fuzz, process
-
-    for at in range(len(words) - 1, -1, -1):
-        word, text = words[at], words[at].text
-        if word.value is not None or len(text) < 3 or not text.isalpha() or _known(text):
-            continue
-        before, after = _text(words, at - 1) if at and not word.breaks else "", _text(words, at + 1)
-        unit = LEXICON.get(after)
-        measured = unit is not None and any(
-            not rest and one.kind in ("mass", "volume") for rest, one, _ in unit.units
-        )
-        if not (measured or after in _LARGE or (before in _ONES and after in _ENERGY)):
-            continue
-        among = [n for n in (*_COUNTS, *_LARGE) if n[0] == text[0]]
-        best = process.extractOne(text, among, scorer=fuzz.ratio, score_cutoff=_HEARD)
-        if best is not None:
-            word.text = best[0]
-
-
-def _known(text: str) -> bool:
-    """A word that means something itself, to the tables of lines, of talk or of foods."""
-    from pipeline.intake.spoken.lexicon import lexicon
-    from pipeline.intake.spoken.phrases import any_class
-
-    known = lexicon()
-    return text in LEXICON or any_class(text) or text in known.verbs or (
-        (known.fold(text),) in known.food_set
-    )  # fmt: skip
-
-
 # --- the grammar of numbers said in words ---------------------------------------------------------
 
 #: Value, end, and whether it is only an article; no value when no number begins there.
@@ -219,10 +191,16 @@ def _is_pronoun(words: Sequence[Word], at: int) -> bool:
     """ "one" stands for a thing named before: "the last one", "the ten gram protein one"."""
     if words[at].text != "one" or _is_unit(_text(words, at + 1)):
         return False
-    if at and words[at - 1].text in word_class("one_of_a_kind"):
+    if at and not words[at].breaks and words[at - 1].text in word_class("one_of_a_kind"):
         return True
+    if at > 1 and not words[at].breaks and words[at - 2].text in ("the", "that", "this"):
+        kind = LEXICON.get(words[at - 1].text)
+        if kind is not None and (kind.modifier or kind.prep or kind.effects):
+            return True  # "the brown one"
     following = _text(words, at + 1)
-    half = following == "and" and _text(words, at + 2) in ("a", "half", "one")
+    half = following == "and" and (
+        _text(words, at + 2) in ("a", "half", "one") or _text(words, at + 3) in _PARTS
+    )
     if half or (following and following not in word_class("function")):
         return False
     for back in range(1, 5):
@@ -258,6 +236,9 @@ def _part(words: Sequence[Word], at: int) -> _Number:
     text, following = words[at].text, _text(words, at + 1)
     if text in ("third", "thirds") and following != "of":
         return None, at, False
+    whole = following in word_class("before_parted") or _is_unit(following)
+    if at and words[at - 1].text == "in" and not words[at].breaks and not whole:
+        return None, at, False  # "cut them in half"
     if following in ("a", "an") and _text(words, at + 2) == "dozen":
         return _PARTS[text] * 12, at + 3, False
     return _PARTS[text], _after_part(words, at + 1), False
@@ -268,13 +249,12 @@ def _with_rest(words: Sequence[Word], value: float, end: int) -> _Number:
     text, following = _text(words, end), _text(words, end + 1)
     if text in word_class("parts") or (value == 1 and text in _PARTS):
         return value * _PARTS[text], _after_part(words, end + 1), False
-    if text == "and" and following in ("a", "one", "half"):
-        half_at = end + 1 if following == "half" else end + 2
-        part = _text(words, half_at)
-        if following == "half" and _text(words, end + 2) in ("a", "an"):
-            part = ""  # "six eggs and half an onion" with the eggs left out
-        if part in ("half", "quarter", "third"):
-            return value + _PARTS[part], half_at + 1, False
+    if text == "and":
+        at = end + 1 + (following != "half")
+        part, alone = _text(words, at), following in ("a", "half")
+        times = 1.0 if alone else _ONES.get(following, 0.0)
+        if times and part in _PARTS and _text(words, at + 1) not in ("a", "an"):
+            return value + times * _PARTS[part], at + 1, False  # "one and three quarter cups"
     if text == "point" and end + 1 < len(words):
         tail = words[end + 1]
         digit = 0.0 if tail.text in ("zero", "oh") else _ONES.get(tail.text, tail.value)

@@ -15,6 +15,8 @@ def quantity(amount: Amount) -> str:
     unit = amount.unit.said if amount.unit is not None else ""
     number = shown_number(amount.value)
     if amount.each is not None and amount.unit is not None and amount.unit.kind == "package":
+        if amount.unit.name in word_class("loose_package"):
+            return f"{shown_number(amount.value * amount.each[0])} {amount.each[1]}"
         return f"{number} x {shown_number(amount.each[0])} {amount.each[1]} {unit}"
     if amount.high > amount.value:
         number = f"{number}-{shown_number(amount.high)}"
@@ -50,14 +52,6 @@ def _first(amount: Amount) -> tuple[str, str]:
     """What stands before the name, and what each of several weighs, behind it."""
     unit = amount.unit
     if amount.each is None or (unit is not None and unit.kind == "package"):
-        loose = unit is not None and unit.name not in ("tin", "jar", "pouch")
-        if (
-            loose
-            and amount.each
-            and amount.value == 1
-            and amount.each[1] in ("g", "kg", "oz", "lb")
-        ):
-            return f"{shown_number(amount.each[0])} {amount.each[1]}", ""
         return quantity(amount), ""
     each = f" ({shown_number(amount.each[0])} {amount.each[1]} each)"
     return quantity(replace(amount, each=None)), each

@@ -1,4 +1,4 @@
-"""JSON and YAML files: schema.org recipes or our own form, one or many, in any nesting."""
+"""JSON, YAML and XML files: schema.org recipes or our own form, one or many, in any nesting."""
 
 from __future__ import annotations
 
@@ -13,8 +13,10 @@ from pipeline.intake.amounts import Written
 from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, RefusedError, cut, guarded
 from pipeline.intake.pages import schema_org
-from pipeline.intake.structured import own_form, yaml_tree
-from pipeline.intake.structured.text_values import recipes_in_texts, worth_reading
+from pipeline.intake.structured import own_form, xml_tree, yaml_tree
+from pipeline.intake.structured.number_records import numbers_in
+from pipeline.intake.structured.records import recipes_in
+from pipeline.intake.structured.text_values import with_texts
 from pipeline.problems import Problem
 
 
@@ -30,9 +32,9 @@ def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
         trees = lines
     read = Read(found="JSON")
     tree = trees if len(trees) > 1 else trees[0]
-    read.recipes = recipes_of(tree, text)
-    if worth_reading(read.recipes):
-        read.recipes = recipes_in_texts(tree, Finder(text).line_in_order) or read.recipes
+    nodes, read.recipes = _by_keys(tree, text)
+    read.recipes = with_texts(tree, nodes, read.recipes, Finder(text).line_in_order)
+    read.apart = numbers_in(tree, "json", read.recipes, Finder(text))
     return read
 
 
@@ -41,23 +43,27 @@ def recipes_of(
     start: int = 0, position: int = 0,
 ) -> list[RawRecipe]:  # fmt: skip
     """Recipes of a parsed tree; ``text`` gives their lines, searched from ``start`` on."""
+    return _by_keys(tree, text, schema_format, own_format, start, position)[1]
+
+
+def _by_keys(
+    tree: Any, text: str | None, schema_format: str = "json-ld", own_format: str = "json",
+    start: int = 0, position: int = 0,
+) -> tuple[list[dict[str, Any]], list[RawRecipe]]:  # fmt: skip
+    """The parts of a tree that are recipes by their keys, and these."""
     finder = Finder(text, start) if text is not None else None
-    objects, of_schema_org = own_form.recipes_in(tree)
+    objects, of_schema_org = recipes_in(tree)
     read_one: Callable[..., RawRecipe] = own_form.read_own
     if of_schema_org:
         read_one = partial(schema_org.read_recipe, nodes=schema_org.by_id(tree))
     format = schema_format if of_schema_org else own_format
     found = []
-    alone = bool(objects) and objects[0] is tree  # it stands under no key
-    names = {} if of_schema_org or alone else own_form.keys_of(tree)
     for at, node in enumerate(objects, start=position):
         if finder is not None:
             finder.begin()
         read = partial(read_one, node, format=format, position=at, find_line=finder)
-        if name := names.get(id(node)):
-            read = partial(read, name=name)
         found.append(guarded(read, format, at))
-    return found
+    return objects, found
 
 
 class Finder:
@@ -165,25 +171,33 @@ def _json_lines(text: str) -> list[Any] | None:
 
 def read_yaml(text: str, source: str) -> Read:
     """Recipes of a YAML file of one or several documents; never raises."""
+    return _read_documents(text, source, "YAML", yaml_tree.load_documents)
+
+
+def read_xml(text: str, source: str) -> Read:
+    """Recipes of an XML file, whatever its tags; never raises."""
+    return _read_documents(text, source, "XML", lambda text: [xml_tree.load_xml(text)])
+
+
+def _read_documents(text: str, source: str, name: str, load: Callable[[str], list[Any]]) -> Read:
+    """Recipes of the trees that ``load`` makes of a text, whose strings know their lines."""
     try:
-        documents = yaml_tree.load_documents(text)
-    except yaml_tree.YamlRefusedError as fault:
-        return Read(problems=[yaml_problem(fault, source, text)], found="YAML")
-    read = Read(found="YAML")
-    for document in documents:
-        read.recipes.extend(
-            recipes_of(document, None, schema_format="yaml", own_format="yaml",
-                       position=len(read.recipes))
-        )  # fmt: skip
-    if worth_reading(read.recipes):
-        read.recipes = (
-            recipes_in_texts(documents, lambda text: getattr(text, "line", None)) or read.recipes
-        )
+        trees = load(text)
+    except RefusedError as fault:
+        return Read(problems=[refusal(fault, source, text)], found=name)
+    read, form = Read(found=name), name.lower()
+    nodes: list[dict[str, Any]] = []
+    for tree in trees:
+        parts, recipes = _by_keys(tree, None, form, form, position=len(read.recipes))
+        nodes += parts
+        read.recipes += recipes
+    read.recipes = with_texts(trees, nodes, read.recipes, lambda text: getattr(text, "line", None))
+    read.apart = [one for tree in trees for one in numbers_in(tree, form, read.recipes)]
     return read
 
 
-def yaml_problem(fault: yaml_tree.YamlRefusedError, source: str, text: str) -> Problem:
-    """The problem of a YAML text that was refused."""
+def refusal(fault: RefusedError, source: str, text: str) -> Problem:
+    """The problem of a text that was refused."""
     line = fault.problem.source_line
     return replace(fault.problem, source=source, text=cut(_line_of(text, line or 0)))
 

@@ -7,36 +7,33 @@ from __future__ import annotations
 
 import difflib
 import json
-import math
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
 from pipeline.intake.amounts import read_amount
-from pipeline.intake.by_content import holds_lines, may_be_title, read_by_content
+from pipeline.intake.by_content import flat
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
     column_among,
     field_of,
     fields_of,
-    head_words,
     is_not_judged,
     nutrient_column,
     plain,
 )
-from pipeline.intake.entries import Entries, FindLine, clean, render
+from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, cut
+from pipeline.intake.numbers import Roles
 from pipeline.intake.pages.schema_org import (
-    MAX_DEPTH,
     add_stated,
     apply_serving_size,
     identifier,
-    is_recipe,
     method_of,
     names,
-    objects_in,
     peek,
     read_nutrition_text,
     set_yield,
@@ -44,12 +41,12 @@ from pipeline.intake.pages.schema_org import (
     text_of,
     title_of,
 )
-from pipeline.intake.servings import read_serving_size, read_yield
+from pipeline.intake.servings import read_serving_size
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries, leaves
+from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
-from pipeline.problems import input_problem
+from pipeline.problems import Problem, input_problem
 from pipeline.resources import shared_path
 
 
@@ -117,110 +114,86 @@ def meaning_of(key: str) -> str:
     return found.target if found.known or found.tag or found.target != found.name else ""
 
 
-def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
-    """The recipes of a tree and whether they are schema.org's; without any, those of our form.
-
-    They stand in the order of the document, wherever they are; those of our form hold no others.
-    """
-    found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
-    if found:
-        return found, True
-    return list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False)), False
+def is_known(key: str) -> bool:
+    """Whether a key is one of our form, or stands for one."""
+    return _key(key).known or _key(key).target != _key(key).name
 
 
-#: Levels of lists and objects around a recipe.
-_MAX_LEVELS = 8
+#: Values of one object beside its lists and objects; no recipe of people has as many.
+_MOST_VALUES = 500
+
+
+def is_overfull(node: Mapping[str, Any]) -> bool:
+    """Whether an object holds more values of its own than any recipe does."""
+    if len(node) <= _MOST_VALUES:
+        return False
+    return sum(not isinstance(v, (Mapping, list)) for v in node.values()) > _MOST_VALUES
 
 
 def looks_own(node: Mapping[str, Any]) -> bool:
-    """True for a mapping with ingredients, or with a title and stated numbers."""
+    """True for a mapping with ingredients, or with a title and stated numbers, by its keys."""
+    if is_overfull(node):
+        return False
     keys = {_key(str(k)).target for k in node}
-    if "ingredients" in keys:
+    listed = [v for k, v in node.items() if _key(str(k)).target == "ingredients"]
+    if any(not isinstance(v, str) or _PARTS.search(v) for v in listed):
         return True
     close = difflib.get_close_matches("ingredients", [k for k in keys if len(k) < 20], 1, 0.8)
-    if _foods_of(node):
-        return True
-    if "title" not in keys and _name_by_content(node) is None:
-        return False
-    return bool(close) or bool(keys & {"stated", "servings"}) or _list_of_lines(node) is not None
+    return "title" in keys and (bool(close) or bool(keys & {"stated", "servings"}))
 
 
-def _foods_of(node: Mapping[str, Any]) -> dict[str, Any]:
-    """Foods with their amounts that are keys of a recipe's own object, beside its energy."""
-    energy = any(_key(str(key)).tag == "ENERC_KCAL" for key in node)
-    return foods_among(node) if energy else {}
+#: What parts the ingredients of a text; a text without is one of them: {"ingredient": "oats"}.
+_PARTS = re.compile(r"[\n;|,]")
 
 
-def _list_of_lines(node: Mapping[str, Any]) -> str | None:
-    """The key of an unknown name under which ingredients with their amounts stand; None for none."""
-    return next(
-        (
-            key for key, value in node.items()
-            if isinstance(value, (list, Mapping)) and holds_lines(_texts_of(value))
-            and not _key(str(key)).known and _key(str(key)).target == _key(str(key)).name
-        ),
-        None,
-    )  # fmt: skip
+@dataclass(slots=True)
+class Place:
+    """Where stated numbers stand in a tree, under a key that may be any.
+
+    Attributes:
+        holder, key: the value is ``holder[key]``.
+        basis: what the key says they are for.
+        read: what is read in its place: itself, its text, or those of its keys that state numbers.
+        names: of the numbers of a bare list, in its order.
+    """
+
+    holder: Any
+    key: Any
+    basis: Basis | None
+    read: Any
+    names: tuple[str, ...] = ()
 
 
-def _texts_of(value: Any) -> list[Any]:
-    """Texts of what may be a list of ingredients; entries in parts as one text each."""
+class Own(dict[str, Any]):
+    """A recipe of our form that was made of values under any keys.
+
+    Attributes:
+        origin: the part of the tree that it was made of.
+        stated: places of its stated numbers.
+        problems: notes of what was told by content.
+    """
+
+    def __init__(self, origin: Any) -> None:
+        super().__init__()
+        self.origin = origin
+        self.line: int | None = getattr(origin, "line", None)
+        self.stated: list[Place] = []
+        self.problems: list[Problem] = []
+
+    def give(self, field: str, value: Any, *, sure: bool = False) -> None:
+        """Set a field that has no value yet; ``sure``: also one that has."""
+        if sure or field not in self:
+            self[field] = value
+
+
+def stated_in(node: Mapping[str, Any]) -> list[Place]:
+    """The places of a recipe's stated numbers."""
+    if isinstance(node, Own):
+        return node.stated
     return [
-        _entry_text(leaf) if isinstance(leaf, Mapping) else leaf
-        for leaf in leaves(ingredient_entries(value))
-    ]
-
-
-def _entry_text(entry: Mapping[str, Any]) -> Any:
-    if len(entry) == 1:  # YAML: "- tofu: 300 g"
-        return " ".join(f"{amount} {food}" for food, amount in entry.items())
-    return render({str(k).lower(): v for k, v in entry.items()}) or entry
-
-
-def _name_by_content(node: Mapping[str, Any]) -> str | None:
-    """The first key of an unknown name under which a text stands that may be a title."""
-    return next(
-        (
-            key for key, value in node.items()
-            if may_be_title(value) and not (k := _key(str(key))).known and k.target == k.name
-            and not k.tag and k.basis is None and not read_stated_line(value).certain
-        ),
-        None,
-    )  # fmt: skip
-
-
-#: A number beyond this is no count of servings or pieces of a recipe.
-_MOST_SERVINGS = 100
-
-
-def _count_by_content(node: Mapping[str, Any]) -> str | None:
-    """ "for" with a number of servings, or the one key of an unknown name with a small whole number."""
-    for key, value in node.items():
-        if plain(str(key)) in head_words("for") and isinstance(value, (str, int)):
-            return None if math.isnan(read_yield(value).servings) else key
-    found = [
-        key for key, value in node.items()
-        if isinstance(value, int) and not isinstance(value, bool) and 0 < value <= _MOST_SERVINGS
-        and not _key(str(key)).known and not _key(str(key)).tag
-        and _key(str(key)).target == _key(str(key)).name
+        Place(node, key, _key(str(key)).basis, value)
+        for key, value in node.items() if _key(str(key)).holds_stated(value)
     ]  # fmt: skip
-    return found[0] if len(found) == 1 else None
-
-
-def keys_of(tree: Any) -> dict[int, str]:
-    """The key that each object of a tree stands under, by the object's ``id``."""
-    found: dict[int, str] = {}
-    pending, depth = [tree] if isinstance(tree, (dict, list)) else [], 0
-    while pending and depth < _MAX_LEVELS:
-        for node in pending:
-            if isinstance(node, dict):
-                found |= {id(v): str(key) for key, v in node.items() if isinstance(v, dict)}
-        pending = [
-            v for node in pending
-            for v in (node.values() if isinstance(node, dict) else node) if isinstance(v, (dict, list))
-        ]  # fmt: skip
-        depth += 1
-    return found
 
 
 def read_own(
@@ -229,15 +202,11 @@ def read_own(
     format: str,
     position: int,
     find_line: FindLine | None = None,
-    name: str = "",
 ) -> RawRecipe:
-    """One recipe of our form; total: what is wrong is a problem, what is right is kept.
-
-    ``name`` is the key that it stands under, its title where it has none of its own.
-    """
+    """One recipe of our form; total: what is wrong is a problem, what is right is kept."""
     given: dict[str, Any] = {}
-    stated: list[tuple[Basis | None, Any]] = []
-    flat = flat_numbers(node)
+    stated = stated_in(node)
+    own_numbers = flat_numbers(node)
     recipe = RawRecipe("", format, position)
     recipe.source_line = getattr(node, "line", None)
     method: Any = None
@@ -246,15 +215,14 @@ def read_own(
         if key.target == "method" and is_null(method):
             method = value
         if key.holds_stated(value):
-            stated.append((key.basis, value))
             continue
         if key.target not in given or key.name == key.target:
             given[key.target] = value
-        if key.target == key.name and not key.known and written not in flat:
-            _unknown_key(recipe, str(written), key.name)
+        if key.target == key.name and not key.known and written not in own_numbers:
+            recipe.problems += unknown_key(str(written))
             if difflib.get_close_matches(key.name, ["ingredients"], 1, 0.8):
                 given.setdefault("ingredients", value)
-    _told_by_content(recipe, node, given, name)
+    recipe.problems += getattr(node, "problems", [])
     recipe.title = title_of(_scalar(given.get("title")))
     if find_line is not None and recipe.title:
         recipe.source_line = peek(find_line)(str(given.get("title"))) or recipe.source_line
@@ -271,32 +239,13 @@ def read_own(
     entries.add(ingredient_entries(given.get("ingredients")))
     recipe.lines = entries.lines
     recipe.problems.extend(entries.problems)
-    for basis, value in stated:
-        _read_stated(recipe, value, basis)
-    if not stated:  # under a name that says nothing
-        unnamed = (v for k, v in node.items() if not _key(str(k)).known and isinstance(v, Mapping))
-        _read_stated(recipe, next((v for v in unnamed if _holds_numbers(v)), None), None)
-    if flat and not recipe.stated:
-        _read_stated(recipe, flat, None)
+    for place in stated:
+        _read_stated(recipe, place.read, place.basis)
+        recipe.basis_said = recipe.basis_said and not _of_vessel(place)
+    if own_numbers and not recipe.stated:
+        _read_stated(recipe, own_numbers, None)
     _check_texts(recipe, given)
     return recipe
-
-
-def _told_by_content(
-    recipe: RawRecipe, node: Mapping[str, Any], given: dict[str, Any], name: str
-) -> None:
-    """Add ingredients, title and servings that stand under names in no table, with a note of each."""
-    if "title" not in given and may_be_title(name):
-        given["title"] = name
-    for field, find in (
-        ("ingredients", _list_of_lines), ("title", _name_by_content), ("servings", _count_by_content),
-    ):  # fmt: skip
-        if field not in given and (key := find(node)) is not None:
-            given[field] = node[key]
-            recipe.problems.append(read_by_content(key, field))
-    if "ingredients" not in given and (foods := _foods_of(node)):
-        given["ingredients"] = foods
-        recipe.problems.append(read_by_content(", ".join(foods)))
 
 
 def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
@@ -310,18 +259,31 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
         if _key(str(key)).tag and not isinstance(value, (Mapping, list))
     }  # fmt: skip
     if not _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
-        flat = {key: value for key, value in flat.items() if key not in _foods_of(node)}
+        flat = {key: value for key, value in flat.items() if key not in foods_among(node)}
     if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
         return {}
     return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
 
 
-def _holds_numbers(value: Mapping[str, Any]) -> bool:
+def holds_numbers(value: Mapping[str, Any]) -> bool:
     """Whether stated numbers are in an object, or in those that it holds for each basis."""
     below = (v for k, v in value.items() if isinstance(v, Mapping) and _key(str(k)).basis)
     return bool(flat_numbers(value)) or any(map(flat_numbers, below))
 
 
+def _of_vessel(place: Place) -> bool:
+    """Whether numbers stand under what holds the dish, or a part of it: "pot", "loaf"."""
+    if place.basis is not None or isinstance(place.read, str):
+        return False
+    return _is_vessel(str(place.key))
+
+
+def _is_vessel(text: str) -> bool:
+    return Roles(plain(text)).search("^ [container whole] $") is not None
+
+
+#: Keys among stated numbers that say what they are for.
+_FOR_WHAT = ("basis", "per", "for")
 _MACROS = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", NET_CARBS_TAG, "FAT"))
 
 
@@ -338,6 +300,8 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
         read_nutrition_text(recipe, str(value), getattr(value, "line", None))
         for one in recipe.stated[before:]:
             one.basis = basis or one.basis
+    elif isinstance(value, list) and (named := _named_entries(value)):
+        _read_numbers(recipe, named, basis, depth)
     elif isinstance(value, list):
         for one in value:
             _read_stated(recipe, one, basis, depth + 1)
@@ -345,15 +309,38 @@ def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int 
         _read_numbers(recipe, value, _basis_of_object(recipe, value, basis), depth)
 
 
+def _named_entries(value: Sequence[Any]) -> dict[str, Any]:
+    """Amounts by their nutrients where each entry of a list says both, {} for any other list.
+
+    >>> _named_entries([{"name": "calories", "value": 400}, ["protein", 35, "g"]])
+    {'calories': '400', 'protein': '35 g'}
+    """
+    found: dict[str, Any] = {}
+    for entry in value:
+        parts = list(entry.values()) if isinstance(entry, Mapping) else entry
+        if not isinstance(parts, (list, tuple)) or any(
+            isinstance(p, (Mapping, list)) for p in parts
+        ):
+            return {}
+        named = [part for part in parts if isinstance(part, str) and nutrient_column(part)]
+        if not named:
+            return {}
+        rest = [str(part) for part in parts if part is not named[0] and not is_null(part)]
+        found[named[0]] = " ".join(rest)
+    return found
+
+
 def _basis_of_object(
     recipe: RawRecipe, value: Mapping[str, Any], basis: Basis | None
 ) -> Basis | None:
     """What the numbers of an object are for, by its own keys."""
     by_key = {plain(k): v for k, v in value.items()}
-    written = by_key.get("basis", by_key.get("per"))
+    written = next((by_key[key] for key in _FOR_WHAT if key in by_key), None)
     if isinstance(written, str) and not is_null(written):
-        known = basis_of(written)
-        if known is None:
+        known = basis_of(written) or basis_of(f"per {written}")
+        if basis_of(written) is None and _is_vessel(written):
+            recipe.basis_said = False
+        if known is None and "for" not in by_key:
             recipe.problems.append(
                 input_problem(
                     "basis-unknown", source_line=getattr(written, "line", None),
@@ -361,11 +348,32 @@ def _basis_of_object(
                 )
             )  # fmt: skip
         basis = known or basis
+    elif basis is None:
+        basis = next(filter(None, map(_said_basis, value.items())), None)
     size = by_key.get("serving_size")
     if isinstance(size, (str, int, float)) and not is_null(size):
         sized = apply_serving_size(recipe, read_serving_size(size), str(size))
         basis = basis or sized
     return basis
+
+
+def _said_basis(entry: tuple[Any, Any]) -> Basis | None:
+    """What a text among stated numbers says that they are for: "the entire loaf, uncut"."""
+    key, value = entry
+    if not isinstance(value, str) or nutrient_column(str(key)):
+        return None
+    return read_stated_line(f"{value}: 1 kcal").basis
+
+
+def _amount_text(value: Mapping[str, Any], column: NutrientColumn | None) -> str:
+    """An amount that stands beside its unit, {"value": 659, "unit": "kJ"}; "" for other objects."""
+    inner = [nutrient_column(str(key)) for key in value]
+    others = any(c is not None and (column is None or c.tag != column.tag or c.unit) for c in inner)
+    numbers = sum(any(map(str.isdigit, str(one))) for one in value.values())
+    if others or numbers != 1 or any(basis_of(str(key)) for key in value) or column is None:
+        return ""
+    text = "" if any(isinstance(v, (Mapping, list)) for v in value.values()) else flat(value)
+    return text if text and not isinstance(read_amount(text, column.tag), str) else ""
 
 
 @lru_cache(maxsize=4096)
@@ -376,7 +384,7 @@ def _number_columns(keys: tuple[str, ...]) -> tuple[dict[str, NutrientColumn | N
     """
     columns = {
         key: column_among(key, keys)
-        for key in keys if plain(key) not in ("basis", "per", "serving_size")
+        for key in keys if plain(key) not in (*_FOR_WHAT, "serving_size")
     }  # fmt: skip
     named = (nutrient_column(plain(key)) for key in keys)
     in_kcal = any(c is not None and c.tag == "ENERC_KCAL" and c.unit != "kj" for c in named)
@@ -391,15 +399,17 @@ def _read_numbers(
         amount = value[key]
         if is_null(amount):
             continue
-        if isinstance(amount, Mapping):
+        if isinstance(amount, Mapping) and (text := _amount_text(amount, column)):
+            amount = text
+        elif isinstance(amount, Mapping):
             _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
             continue
         line = getattr(amount, "line", None)
         if column is None:
             if isinstance(amount, str) and basis_of(key):  # per serving: 320 kcal, P 12 g
                 _read_stated(recipe, amount, basis_of(key), depth + 1)
-            elif not isinstance(amount, list):
-                _unknown_key(recipe, key, plain(key), nutrients=True, line=line)
+            elif not isinstance(amount, list) and _said_basis((key, amount)) is None:
+                recipe.problems += unknown_key(key, nutrients=True, line=line)
             continue
         if column.unit == "kj" and in_kcal:
             continue
@@ -408,23 +418,21 @@ def _read_numbers(
         add_stated(recipe, column.tag, read, for_what, str(amount), key, line)
 
 
-def _unknown_key(
-    recipe: RawRecipe, key: str, name: str, *, nutrients: bool = False, line: int | None = None
-) -> None:
+def unknown_key(key: str, *, nutrients: bool = False, line: int | None = None) -> list[Problem]:
+    """What to say of a key that is not known: the one it may have been meant for, or that a number
+    under it was not read; nothing of any other."""
     known = list(_schema()["$defs"]["OwnStated"]["properties"]) if nutrients else sorted(_known())
-    close = difflib.get_close_matches(name, known, 1, 0.8)
+    close = difflib.get_close_matches(plain(key), known, 1, 0.8)
     if close:
-        recipe.problems.append(
+        why = "it was not read" if close[0] != "ingredients" else 'it was read as "ingredients"'
+        return [
             input_problem(
-                "unknown-key", source_line=line, key=cut(key, 40),
-                why="it was not read" if close[0] != "ingredients" else 'it was read as "ingredients"',
-                close=close[0],
+                "unknown-key", source_line=line, key=cut(key, 40), why=why, close=close[0]
             )
-        )  # fmt: skip
-    elif nutrients and not is_not_judged(name):
-        recipe.problems.append(
-            input_problem("unknown-key/stated", source_line=line, key=cut(key, 40))
-        )
+        ]
+    if nutrients and not is_not_judged(plain(key)):
+        return [input_problem("unknown-key/stated", source_line=line, key=cut(key, 40))]
+    return []
 
 
 def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:

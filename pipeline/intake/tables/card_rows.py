@@ -49,13 +49,28 @@ def table_lines(form: Form, rows: Sequence[Row], above: Sequence[Row] = ()) -> l
         rows: its header and what stands below it.
         above: what stands above it.
     """
-    head = [CardLine(no, joined(cells)) for no, cells in spaced(above)]
+    head = [CardLine(no, text) for no, cells in spaced(above) for text in _head_texts(cells)]
     if is_titled(form):
         return list(_titled_lines(form, rows[1:]))
     below = list(spaced(rows))[1:]
     if form.blocks:
         return [*head, *block_lines(form.names, below)]
     return [*head, *_list_lines(form.names, rows[0][0], below)]
+
+
+def _head_texts(cells: Sequence[Any]) -> list[str]:
+    """A row above a list: one fact, a cell each, or names and values in turn.
+
+    >>> _head_texts(["Dish", "Pea soup", None, "bowls", 8])
+    ['Dish: Pea soup', 'bowls: 8']
+    """
+    texts = [shown_cell(c) for c in cells if not is_empty(c)]
+    pairs = list(zip(texts[::2], texts[1::2], strict=False))
+    told = [field_of(plain(name), "key") or value.isdecimal() for name, value in pairs]
+    if len(pairs) > 1 and len(texts) == 2 * len(pairs) and all(told) and told[0] == "title":
+        return [f"{name.rstrip(': ')}: {value}" for name, value in pairs]
+    alone = len(texts) > 2 and not fact_kind(joined(cells))
+    return [" | ".join(texts) if alone else joined(cells)]
 
 
 def is_titled(form: Form) -> bool:
@@ -149,7 +164,9 @@ def _head_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator
 
 def row_line(header: Sequence[str], cells: Sequence[Any]) -> str:
     """A row of a list as one line: an ingredient by its columns, or the numbers of the row."""
-    return _numbers(header, cells) or _ingredient(header, cells)
+    whole = joined(cells)
+    fact = whole if fact_kind(whole) == "yield" else ""
+    return _numbers(header, cells) or fact or _ingredient(header, cells)
 
 
 def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
@@ -160,6 +177,8 @@ def _numbers(header: Sequence[str], cells: Sequence[Any]) -> str:
     if layout is None or not name or read_stated_line(f"{name}: 1").basis is None:
         return ""
     stated = [f"{header[at]} {texts[at]}" for at in layout.nutrients if texts[at]]
+    others = [text for at, text in enumerate(texts) if at not in layout.nutrients and text != name]
+    stated += [text for text in others if read_stated_line(text).found]
     told = next((t for t in texts if yield_line(t) or find_facts(t).yields), "")
     beside = f"{told}. " if told and told != name else ""
     return f"{beside}{name}: {', '.join(stated)}" if stated else ""
@@ -203,8 +222,11 @@ def _ingredient(header: Sequence[str], cells: Sequence[Any]) -> str:
 def joined(cells: Sequence[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
     texts = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
-    if len(texts) == 2 and names_a_fact(texts[0]):
-        return f"{texts[0].rstrip(': ')}: {texts[1]}"
+    name = texts[0].rstrip(": ") if texts else ""
+    if len(texts) == 2 and names_a_fact(name):
+        return f"{name}: {texts[1]}"
+    if len(texts) > 1 and not any(c.isdigit() for c in name) and yield_line(f"{name}: {texts[1]}"):
+        return " ".join([f"{name}: {texts[1]}", *(f"({text})" for text in texts[2:])])
     if 2 <= len(texts) <= 4 and _AMOUNT.match(texts[1]) and not re.search(r"\d", texts[0]):
         unit, note = ([*texts[2:], "", ""])[:2]
         column = nutrient_column(texts[0])

@@ -8,43 +8,60 @@ reading whose recipes are best borne out (``evidence.worth``) stands, where it i
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise, takewhile
+from operator import itemgetter
 from statistics import median
 from typing import Any
 
+from pipeline.foods.words import singular
+from pipeline.intake.by_content import best_title, may_be_title, yield_of
 from pipeline.intake.columns import (
     NutrientColumn,
     column_among,
     field_of,
-    head_words,
     nutrient_column,
     plain,
-    speaks_of_nutrition,
 )  # fmt: skip
+from pipeline.intake.counted import count_of, thing_of
+from pipeline.intake.entries import render
+from pipeline.intake.facts_line import counts_title, yield_line
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.structured.entry_parts import named_parts, parts_of
 from pipeline.intake.tables.card_rows import (
     BASES,
     Row,
     is_empty,
     joined,
     names_columns,
+    row_line,
     shown_cell,
     spaced,
     table_lines,
     trimmed,
 )
-from pipeline.intake.tables.layout import Form, food_line, layout_of, names_food, table_form
+from pipeline.intake.tables.fact_rows import fact_kind
+from pipeline.intake.tables.layout import (
+    PRICE,
+    Form,
+    food_line,
+    layout_of,
+    names_food,
+    table_form,
+)  # fmt: skip
 from pipeline.intake.tables.panels import is_panel, strips
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound, worth
-from pipeline.intake.text.features import known_food
+from pipeline.intake.text.features import counts_servings, counts_yield, known_food
 
+#: Parts of each recipe by which rows read as a text have to say more than columns do.
+_MORE = 2.0
 #: Rows of a grid that is looked at in several ways.
 _MAX_ROWS = 3_000
 _HEADER_ROWS = 12
@@ -56,7 +73,11 @@ _KNOWN = 0.6
 #: Numbers without a unit are grams where half of them are larger.
 _GRAMS_FROM = 15.0
 _ZERO = ("0", "0.0")
+#: Of an oven: "200 C", in cells of their own too.
+_HEAT = re.compile(r"^(?:[^\W\d]+ )?[1-9]\d\d\s?°?\s?[CF](?!\w)")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+#: Fields of columns that are parts of an ingredient.
+_PARTS = {"amount": "amount", "unit": "unit", "ingredient": "name", "note": "note"}
 _IN_GRAMS = re.compile(r"\bg\b|\bgrams?\b", re.IGNORECASE)
 _ALSO_FOOD = frozenset(("SUGAR", "NA", "WATER", "ALC", "FAT"))
 _SAID = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "fat",
@@ -71,39 +92,54 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         format: name of the format for ``tables.RECIPE``.
         first: how it was read by its header.
     """
-    parts = strips(rows)
-    if (
-        not 0 < len(rows) <= _MAX_ROWS
-        or not leaves_doubt(first)
-        or (len(parts) < 2 and _says_all(rows))
-    ):
+    if not 0 < len(rows) <= _MAX_ROWS:
         return []
-    best = [recipe for recipe in _told_in_cells(rows) if sound(recipe)] or max(
-        (
-            [recipe for recipe in read_roles(lines, format) if sound(recipe)]
-            for lines in _explanations(rows) if lines
-        ),
-        key=worth,
-        default=[],
-    )  # fmt: skip
-    for position, recipe in enumerate(best):
-        recipe.position = position
-        _place(recipe)
+    if _are_texts(rows) and find_header(rows) is None:
+        in_cells = list(filter(sound, _told_in_cells(rows)))
+        if in_cells and len(in_cells) >= len(first):
+            return _placed(in_cells)
+    rows = _with_names(rows)
+    parts = strips(rows)
+    if len(parts) < 2 and (not leaves_doubt(first) or _says_all(rows)):
+        return []
+    in_cells = list(filter(sound, _told_in_cells(rows)))
+    explained = [*_explanations(rows), _as_text(rows)]
+    *read, text = [list(filter(sound, read_roles(lines, format))) for lines in explained]
+    best = max(read, key=worth)
+    if better(text, best) and worth(text) > worth(best) + _MORE * len(text):
+        best = text
+    best = _placed(in_cells or best)
     told = any(recipe.stated for recipe in best)
     return best if told and better(best, first) else []
 
 
+def _placed(recipes: list[RawRecipe]) -> list[RawRecipe]:
+    for position, recipe in enumerate(recipes):
+        recipe.position = position
+        _place(recipe)
+    return recipes
+
+
+def _are_texts(rows: Sequence[Row]) -> bool:
+    """Whether most of what rows say stands in cells of several lines each."""
+    cells = [str(cell) for _, cells in rows for cell in cells if _filled(cell)]
+    return _KNOWN * sum(map(len, cells)) < sum(len(cell) for cell in cells if "\n" in cell)
+
+
 def _told_in_cells(rows: Sequence[Row]) -> list[RawRecipe]:
     """Recipes that stand as text in single cells: the posts of an export, a row a post."""
-    from pipeline.intake.structured.text_values import recipes_in_texts  # here: few tables hold any
+    from pipeline.intake.structured.text_values import with_texts  # here: few tables hold any
 
-    names, *below = [
-        [str(cell).strip() if _filled(cell) else "" for cell in cells] for _, cells in rows
-    ]
-    if not any("\n" in cell for cells in below for cell in cells):
+    texts = [[str(cell).strip() if _filled(cell) else "" for cell in cells] for _, cells in rows]
+    if not any("\n" in cell for cells in texts for cell in cells):
         return []
-    line = {cell: no for (no, _), cells in zip(rows[1:], below, strict=True) for cell in cells}
-    return recipes_in_texts([dict(zip(names, cells, strict=False)) for cells in below], line.get)
+    first = int(not any("\n" in cell for cell in texts[0]))  # a row of names tells no recipe
+    line = {cell: no for (no, _), cells in zip(rows, texts, strict=True) for cell in cells}
+    names = dict(enumerate(texts[0] if first else ()))
+    told = [
+        {names.get(at) or str(at): cell for at, cell in enumerate(row)} for row in texts[first:]
+    ]
+    return with_texts(told, [], [], line.get)
 
 
 def _place(recipe: RawRecipe) -> None:
@@ -112,10 +148,9 @@ def _place(recipe: RawRecipe) -> None:
         stated.column = (stated.source_line or 0) // _COLUMN
     parts: list[Any] = [recipe, *recipe.lines, *recipe.stated]
     for part in parts:
-        part.source_line = part.source_line % _COLUMN if part.source_line else part.source_line
+        part.source_line = (part.source_line or 0) % _COLUMN or None
     recipe.problems = [
-        replace(p, source_line=p.source_line % _COLUMN if p.source_line else p.source_line)
-        for p in recipe.problems
+        replace(p, source_line=(p.source_line or 0) % _COLUMN or None) for p in recipe.problems
     ]
 
 
@@ -127,14 +162,23 @@ def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
             known = layout_of(header) is not None if named else not at or _names_amounts(header)
             if len(cells) > 1 and known:
                 form = table_form(header, [below for _, below in spaced(rows[at + 1 :])])
-                if form is not None:
+                if form is not None and (
+                    named or all(name or field == "title" for name, field in form.renamed)
+                ):
                     return at, form
     return None
 
 
 def _names_amounts(header: Sequence[str]) -> bool:
-    """Whether a row names a column of amounts, beside others."""
+    """Whether a row names a column of amounts, beside others, and holds no number itself."""
+    if any(map(_NUMBER.search, header)):
+        return False
     return any(field_of(plain(name), "column") in ("amount", "grams") for name in header)
+
+
+def _is_header(cells: Sequence[Any]) -> bool:
+    """Whether a row names the columns of a list of ingredients."""
+    return names_columns(cells) or (len(cells) > 1 and _names_amounts([_text(c) for c in cells]))
 
 
 def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
@@ -165,18 +209,18 @@ def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[C
     yield decoded(headed)
     yield _in_columns(rows)
     yield _in_columns(_turned(rows), [no for no, _ in rows])
-    names = next((cells for _, cells in rows if sum(map(_filled, cells)) > 2), [])
-    rows = [row for row in rows if row[1] is names or not names_columns(row[1])]
-    named = [(no, cells) for no, cells in spaced(rows) if cells is not names]
-    yield decoded([CardLine(no, _named_row(names, cells)) for no, cells in named])
-    yield decoded([CardLine(no, joined(cells)) for no, cells in spaced(rows)])
-    if len(blocks := _blocks(rows)) > 1:
-        lines = [line for block in blocks for line in _by_header(block) or _as_lines(block)]
-        yield lines
-        yield decoded(lines)
+    turned = _by_header([(at + 1, cells) for at, (_, cells) in enumerate(_turned(rows))])
+    yield [replace(line, no=(line.no - 1) * _COLUMN) for line in turned]
+    yield [line for block in _blocks(rows) for line in _read_block(block)]
     for parts in (strips(rows), _equal_strips(rows)) if whole else ():
         if len(parts) > 1:
             yield _side_by_side(parts)
+
+
+def _as_text(rows: Sequence[Row]) -> list[CardLine]:
+    """The rows as lines of a text, in which the columns say nothing."""
+    listed = [row for row in rows if not _is_header(row[1])]
+    return decoded([CardLine(no, joined(cells)) for no, cells in spaced(listed)])
 
 
 def _by_header(rows: Sequence[Row]) -> list[CardLine]:
@@ -184,22 +228,161 @@ def _by_header(rows: Sequence[Row]) -> list[CardLine]:
     return table_lines(found[1], rows[found[0] :], rows[: found[0]]) if found is not None else []
 
 
-def _as_lines(rows: Sequence[Row]) -> list[CardLine]:
-    return [CardLine(rows[0][0], ""), *(CardLine(no, joined(cells)) for no, cells in rows)]
+def _read_block(rows: Sequence[Row]) -> list[CardLine]:
+    """Rows between empty ones by their header or by their cells, whichever says more."""
+    read = [
+        (worth(recipes := read_roles(lines, "")), recipes, lines)
+        for lines in (_by_header(rows), _as_block(rows))
+        if lines
+    ]
+    _, recipes, lines = max(read, key=itemgetter(0), default=(0.0, [], []))
+    begins = {recipe.source_line for recipe in recipes}
+    for line in lines if not any(line.begins for line in lines) else ():
+        line.begins = line.no in begins
+    return lines
+
+
+def _as_block(rows: Sequence[Row]) -> list[CardLine]:
+    """The recipe of rows without a header that is known: a title with what it makes, a list whose
+    parts are told by its cells, stated numbers."""
+    head: list[CardLine] = []
+    listed: list[Row] = []
+    below: list[CardLine] = []
+    header: dict[int, str] = {}
+    thing = next(filter(None, (thing_of(_text(cells[0])) for _, cells in reversed(rows))), "")
+    for no, cells in rows:
+        if _is_header(cells):
+            header = {at: _text(cell) for at, cell in enumerate(cells) if _filled(cell)}
+            continue
+        texts = [_text(cell) for cell in cells if _filled(cell)]
+        whole = joined(cells)
+        if read_stated_line(whole).certain:
+            below.append(CardLine(no, whole, role="numbers"))
+        elif counted := count_of(thing, _beginnings(texts, apart=not listed)):
+            others = [text for text in texts if not listed and not text[0].isdigit()]
+            head += [CardLine(no, text) for text in others if singular(text.lower()) != thing]
+            head.append(CardLine(no, counted, role="yield"))
+        elif fact_kind(whole) == "yield" or (not listed and (not head or len(texts) == 1)):
+            head += [CardLine(no, text) for text in ([whole] if fact_kind(whole) else texts)]
+        elif len(texts) > 1 and any(c.isdigit() for c in whole):
+            listed.append((no, cells))
+        elif len(texts) == 1:
+            below.append(CardLine(no, whole, role="method"))
+    items = _listed_lines(header, listed)
+    numbers = " ".join(line.text.lower() for line in below if line.role == "numbers")
+    for line in (line for line in head if not line.role):
+        made = yield_of("", line.text) or (numbers and counts_servings(line.text, numbers))
+        line.role = "yield" if made else "talk"
+    counts = [line for line in head if line.role == "talk" and counts_yield(line.text)]
+    if len(counts) == 1 and not any(line.role == "yield" for line in head):
+        counts[0].role = "yield"
+    titles = [line.text for line in head if line.role == "talk" and may_be_title(line.text)]
+    name = best_title(titles, [line.text for line in items])
+    for line in head:
+        line.text = counts_title(line.text, name) or line.text
+        line.begins = line.text == name
+        line.text = pattern("title_lead").sub("", line.text) if line.begins else line.text
+        line.role = "title" if line.begins else line.role
+    head.sort(key=lambda line: not line.begins)
+    return [CardLine(rows[0][0], ""), *head, *items, *below] if titles else []
+
+
+def _beginnings(texts: Sequence[str], *, apart: bool) -> list[str]:
+    """What a row says first, and where that stands ``apart`` from a list each cell with the next:
+    "heads | 40"."""
+    pairs = [": ".join(pair) for pair in pairwise(texts)] if apart else []
+    return [" ".join(texts[:_LEAST_FOODS]), *pairs]
+
+
+def _listed_lines(header: Mapping[int, str], rows: Sequence[Row]) -> list[CardLine]:
+    """Rows of ingredients by the names of their columns, or else their parts told by the cells; columns
+    under names that are none of a list say nothing of the ingredient, nor do totals below it."""
+    rows = [row for row in rows if not Roles(_text(row[1][0])).search("^ total colon? $")]
+    names = [header.get(at, "") for at in range(max(header, default=-1) + 1)]
+    fields = [field_of(plain(name), "column") for name in names]
+    if rows and not {"grams", "amount"}.isdisjoint(fields):
+        free = (
+            at
+            for at, cell in enumerate(rows[0][1][: len(names)])
+            if not fields[at] and _text(cell)[:1].isalpha()
+        )
+        if "ingredient" not in fields and (food := next(free, None)) is not None:
+            names[food] = "ingredient"
+        return [
+            CardLine(no, row_line(names, cells[: len(names)]), role="item") for no, cells in rows
+        ]
+    entries = [
+        {str(at): cell for at, cell in enumerate(cells) if _filled(cell)} for _, cells in rows
+    ]
+    known = {str(at): _PARTS[field] for at, field in enumerate(fields) if field in _PARTS}
+    beside = {
+        key for key, part in parts_of(entries, known).items()
+        if part == "note" and field_of(plain(header.get(int(key), "note")), "column") is None
+    }  # fmt: skip
+    kept = [{k: v for k, v in entry.items() if k not in beside} for entry in entries]
+    return [
+        CardLine(no, render(entry) or joined(cells), role="item")
+        for (no, cells), entry in zip(rows, named_parts(kept, known), strict=True)
+    ]
+
+
+def _with_names(rows: Sequence[Row]) -> list[Row]:
+    """Rows in which numbers below a row of what they are for and of nutrients stand with these, the
+    heat of an oven is no amount, and without those that say what the dish costs.
+
+    >>> _with_names([(1, ["per bun", "kcal", "fat g"]), (2, ["", 210, 6])])
+    [(1, ['per bun: 210 kcal, 6 fat g'])]
+    >>> _with_names([(1, ["a bowl (300 g)", "kcal", None]), (2, [None, 210, "measured twice"])])
+    [(1, ['a bowl (300 g): 210 kcal'])]
+    """
+    out: list[Row] = []
+    rest = iter([*(row for row in rows if not _is_price(row[1])), (0, [])])
+    no, names = next(rest)
+    for below, cells in rest:
+        texts, values = [_text(cell) for cell in names], [_text(cell) for cell in cells]
+        said = [(v, name) for name, v in zip(texts[1:], values[1:], strict=False) if name]
+        if (
+            said and values[0] == "" and all(nutrient_column(name) for name in texts[1:] if name)
+            and (read_stated_line(f"{texts[0]}: 1").basis or thing_of(texts[0]))
+            and not any(map(_NUMBER.search, texts[1:])) and all(_NUMBER.match(v) for v, _ in said)
+        ):  # fmt: skip
+            stated = ", ".join(f"{v} {name}" for v, name in said)
+            out.append((no, [f"{texts[0].rstrip(': ')}: {stated}"]))
+            no, names = next(rest, (0, []))
+            continue
+        heat = _HEAT.search(" ".join(texts[:_LEAST_FOODS]))
+        out.append((no, [" ".join(filter(None, texts))] if heat else list(names)))
+        no, names = below, cells
+    return out
+
+
+def _is_price(cells: Sequence[Any]) -> bool:
+    texts = [_text(cell) for cell in cells if _filled(cell)]
+    return (
+        len(texts) == len(("cost per tub", "1.87")) and PRICE.search(texts[0]) is not None
+        and _NUMBER.fullmatch(texts[1].strip("$£€¥ ")) is not None
+    )  # fmt: skip
 
 
 def _side_by_side(parts: Sequence[tuple[int, list[Row]]]) -> list[CardLine]:
     """Strips one after the other, each by its best explanation, the numbers beside one within it."""
     out: list[CardLine] = []
+    led = list(takewhile(lambda part: is_panel(part[1]), parts))
+    parts = [*parts[len(led) : len(led) + 1], *led, *parts[len(led) + 1 :]]
     for at, (start, rows) in enumerate(parts):
         if at and is_panel(rows):
             continue
-        read = [lines for lines in _explanations(rows, whole=False) if lines]
+        read = [lines for lines in [*_explanations(rows, whole=False), _as_text(rows)] if lines]
         lines = max(read, key=lambda lines: worth(read_roles(lines, "")), default=[])
         beside = [
-            CardLine(no + first * _COLUMN, joined(cells), role="numbers")
+            CardLine(
+                no + first * _COLUMN,
+                text,
+                role="yield" if all(cells) and yield_line(text) else "numbers",
+            )
             for first, panel in takewhile(lambda part: is_panel(part[1]), parts[at + 1 :])
             for no, cells in panel
+            if (text := joined(cells))
         ]
         begins = [line.no for line in lines if line.begins]
         recipe_of = [sum(begin <= line.no for begin in begins) for line in lines]
@@ -231,30 +414,6 @@ def _turned(rows: Sequence[Row]) -> list[Row]:
         (at * _COLUMN, [cells[at] if at < len(cells) else None for _, cells in rows])
         for at in range(width)
     ]
-
-
-def _named_row(names: Sequence[Any], cells: Sequence[Any]) -> str:
-    """A row as one line, each number with the name of its column: "Bean salad | serves 3"."""
-    out: list[str] = []
-    headers = [_text(name) for name in names] + [""] * (len(cells) - len(names))
-    for cell, name in zip(map(_text, cells), headers, strict=False):
-        if not cell:
-            continue
-        known = field_of(plain(name), "column") == "servings" or column_among(name, names)
-        food = out and not any(c.isdigit() for c in out[-1]) and known_food(out[-1].lower())
-        if food and not known and pattern("amount_alone").match(cell):
-            unit = f" {name}" if Roles(name).search("^ [metric unit] $") else ""
-            out[-1] = f"{cell}{unit} {out[-1]}"
-        elif any(c.isalpha() for c in cell) or not name:
-            out.append(cell)
-        elif field_of(plain(name), "column") == "servings":
-            out.append(f"serves {cell}")
-        elif (column := column_among(name, names)) is not None:
-            if column.tag in _SAID.keys() - _ALSO_FOOD or column.tag == "FAT":
-                out.append(_stated(column, cell))  # "sugar 5 g" would be an ingredient
-        elif _may_name(name):
-            out.append(food_line(name, cell) if names_food(name) else f"{name} {cell}")
-    return " | ".join(out)
 
 
 def _equal_strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
@@ -292,7 +451,8 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
             for at, text in enumerate(map(_text, rows[top][1]))
             if at and sum(c.isalpha() for c in text) > 2
         }
-        body = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
+        named = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
+        body = [(no, name.replace("_", " "), cells) for no, name, cells in named]
         if len(titles) > 1 and _names(body) and not any(map(_names_column, titles.values())):
             corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return [
@@ -303,12 +463,6 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
                 )
             ]
     return []
-
-
-def _may_name(name: str) -> bool:
-    """Whether a name says what the numbers below it are: a fact, a nutrient, a food, "for"."""
-    known = _names_column(name) or plain(name) in head_words("for")
-    return known or (not speaks_of_nutrition(name) and known_food(name.lower()))
 
 
 def _names_column(text: str) -> bool:

@@ -10,27 +10,35 @@ from itertools import groupby, islice, pairwise
 from typing import Any
 
 from pipeline import csv_rows
-from pipeline.intake.by_content import holds_lines, may_be_title, mostly_lines
+from pipeline.foods.words import singular
+from pipeline.intake.by_content import are_lines, holds_lines, may_be_title, mostly_lines
 from pipeline.intake.columns import (
     NutrientColumn,
+    basis_of,
     column_among,
     field_of,
     head_words,
     plain,
     speaks_of_nutrition,
 )  # fmt: skip
+from pipeline.intake.counted import thing_of
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.inline_list import list_in_line
 
 MAX_COLUMNS = 500
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")
 _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
+#: A column of one part of an ingredient, and how many ingredients tell that it is.
+_PART_OF, _LEAST_PARTS = re.compile(r"^(.*[^\W\d_])_?(\d{1,3})$"), 2
 #: A column that gives its values in a unit, "Used (g)", or counts: "Pieces".
 _IN_UNIT = re.compile(r"(?:[(\[/]|\bin)\s*(g|grams?|kg|ml|l|oz|tbsp|tsp|cups?)\s*[)\]]?\s*$", re.I)
 _COUNTS = "^ [slice item unit] $"
+#: A column or row of what things cost, whatever else its name says: "$ line".
+PRICE = re.compile(r"[$£€¥]|\b(?:price|cost)s?\b", re.IGNORECASE)
 _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
 #: How a cell begins that may be an amount.
@@ -38,10 +46,17 @@ _AMOUNT = re.compile(r"\W{0,2}[\d½¼¾⅓⅔⅛]")
 #: What such cells are worth beside their foods, on average: more than bare numbers.
 _LEAST_ITEM = 1.6
 _LEAST_ROWS = 2
+#: Share of the foods that have an amount in the column of amounts, at least.
+_LEAST_MEASURED = 0.5
+#: Foods, one in so many, that carry amounts of their own beside which a bare number is a price.
+_OWN_AMOUNTS = 2
+_LONGEST_UNIT = 12
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
 #: Share of titles that differ, beyond which each row is a recipe of its own.
 _DIFFERENT = 0.8
+#: Groups of rows in a table whose rows belong to recipes, a row: a recipe has several lines.
+_MOST_GROUPS = 2 / 3
 
 
 @dataclass(slots=True)
@@ -49,10 +64,11 @@ class Layout:
     """Which column holds what.
 
     Attributes:
-        kind: ``tidy`` or ``wide``.
+        kind: ``tidy`` or ``wide``; "" for columns that name no ingredients.
         roles: role to column position.
         nutrients: column position to what it states.
-        numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order.
+        numbered: positions of ``ingredient 1``, ``ingredient 2`` ... in their order, each behind
+            those of its amount and unit where these have columns of their own.
         unread: headers that speak of nutrition and are not understood.
         measures: position to unit of columns of amounts, where there are several, each in its own.
     """
@@ -60,27 +76,34 @@ class Layout:
     kind: str
     roles: dict[str, int]
     nutrients: dict[int, NutrientColumn] = field(default_factory=dict)
-    numbered: list[int] = field(default_factory=list)
+    numbered: list[tuple[int, ...]] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     measures: dict[int, str] = field(default_factory=dict)
 
 
 def layout_of(header: Sequence[object]) -> Layout | None:
     """Layout of a header row; None when it names no ingredients."""
+    layout = named_columns(header)
+    return layout if layout.kind else None
+
+
+def named_columns(header: Sequence[object]) -> Layout:
+    """What the names of a header row say; its ``kind`` is "" where none is of ingredients."""
     roles: dict[str, int] = {}
     nutrients: dict[int, NutrientColumn] = {}
-    numbered: list[tuple[int, int]] = []
+    numbered: list[tuple[int, tuple[int, ...]]] = _in_parts(header)
+    parted = {at for _, group in numbered for at in group}
     unread: list[str] = []
     measures: dict[int, str] = {}
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
-        if not key:
+        if not key or at in parted or PRICE.search(str(name)):
             continue
         if field_of(key, "column") is None and not _IN_UNIT.search(str(name)):
             key = plain(_BRACKETS.sub(" ", str(name))) or key  # "Ingredients (one per line)"
         found = _NUMBERED.match(key)
         if found:
-            numbered.append((int(found[1]), at))
+            numbered.append((int(found[1]), (at,)))
         elif (role := field_of(key, "column")) and role not in roles:
             roles[role] = at
         else:
@@ -102,9 +125,26 @@ def layout_of(header: Sequence[object]) -> Layout | None:
     positions = [at for _, at in sorted(numbered)]
     if "ingredients" in roles or positions:
         return Layout("wide", roles, nutrients, positions, unread)
-    if "line" in roles or "ingredient" in roles:
-        return Layout("tidy", roles, nutrients, [], unread, measures)
-    return None
+    kind = "tidy" if "line" in roles or "ingredient" in roles else ""
+    return Layout(kind, roles, nutrients, [], unread, measures)
+
+
+def _in_parts(header: Sequence[object]) -> list[tuple[int, tuple[int, ...]]]:
+    """Numbers and columns of ingredients in parts: "ing 1", "amt 1", "ing 2", "amt 2"; [] for none."""
+    stems: dict[str, dict[int, int]] = {}
+    for at, name in enumerate(header[:MAX_COLUMNS]):
+        found = _PART_OF.match(plain(name if name is not None else ""))
+        if found:
+            stems.setdefault(found[1], {})[int(found[2])] = at
+    numbers = max((set(places) for places in stems.values()), key=len, default=set())
+    stems = {stem: places for stem, places in stems.items() if set(places) == numbers}
+    roles = {stem: field_of(stem, "column") for stem in stems}
+    amounts = [stem for role in ("amount", "unit") for stem in stems if roles[stem] == role]
+    foods = [stem for stem in stems if roles[stem] in (None, "ingredient", "ingredients", "line")]
+    if len(numbers) < _LEAST_PARTS or not amounts or len(foods) != 1:
+        return []
+    order = (*amounts, *foods)
+    return [(number, tuple(stems[stem][number] for stem in order)) for number in sorted(numbers)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,17 +223,14 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
     lined = _numbered_columns(names, columns) if layout is None else []
-    if lined:
-        renamed = tuple((names[at], "an ingredient") for at in lined)
-        for number, at in enumerate(lined, start=1):
-            names[at] = f"ingredient {number}"
-        return Form(names, renamed)
-    fields = _single(layout, columns) if layout is not None else {}
+    listed = tuple((names[at], "ingredients") for at in lined)
+    fields = {at: f"ingredient {number}" for number, at in enumerate(lined, start=1)}
+    fields |= _single(layout, columns) if layout is not None else {}
     for at, name in fields.items():
         names[at] = name
     layout = layout_of(names)
     told = _fields_by_content(names, columns, layout)
-    renamed = tuple((names[at], name) for at, name in told.items())
+    renamed = (*listed, *((names[at], name) for at, name in told.items()))
     fields |= told
     for at, name in told.items():
         names[at] = name
@@ -206,7 +243,35 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
         renamed = (*renamed, (names[amounts], "amount"))
         names[amounts] = "amount"
         layout.roles["amount"] = amounts
+    if (units := _units_beside(layout, columns)) is not None:
+        renamed = (*renamed, (names[units], "unit"))
+        names[units] = "unit"
     return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def lists_more(names: Sequence[str]) -> bool:
+    """Whether a column of a table is none of a list of ingredients: its price, the shop, a tick."""
+    return any(
+        name and field_of(plain(name), "column") is None and column_among(name, names) is None
+        for name in names
+    )
+
+
+def listed_names(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[str] | None:
+    """Names of the columns of a list whose header does not say where its foods stand, told by their
+    cells: foods, amounts, and beside them a note; None for any other table."""
+    columns = list(zip(*(_filled(row, len(names)) for row in rows[:_ROWS]), strict=True))
+    free = [
+        at for at, name in enumerate(names)
+        if field_of(plain(name), "column") is None and not PRICE.search(name)
+        and column_among(name, names) is None
+    ]  # fmt: skip
+    found = _rows_of_lines(names, free, columns) if columns else {}
+    if "ingredient" not in found.values():
+        return None
+    notes = (at for at in free if at not in found and mostly(columns[at], _has_a_word))
+    found |= dict.fromkeys(list(notes)[:1], "note")
+    return [found.get(at, name) for at, name in enumerate(names)]
 
 
 def _amounts_beside(
@@ -220,6 +285,9 @@ def _amounts_beside(
     food = layout.roles.get("ingredient")
     if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
         return None
+    foods = [name for name in columns[food] if name]
+    if _OWN_AMOUNTS * sum(bool(line.measures) for line in parse_many(foods)) >= len(foods):
+        return None
     taken = {*layout.roles.values(), *layout.nutrients}
     best, found = _LEAST_ITEM, None
     for at in range(len(names)):
@@ -228,7 +296,8 @@ def _amounts_beside(
             (amount, name) for amount, name in beside
             if _AMOUNT.match(amount) and name and not fact_kind(f"{name}: {amount}")
         ]  # fmt: skip
-        if at in taken or len(pairs) < _LEAST_ROWS or not _mostly(columns[at], _AMOUNT.match):
+        few = len(pairs) < max(_LEAST_ROWS, _LEAST_MEASURED * len(foods))
+        if at in taken or few or not mostly(columns[at], _AMOUNT.match):
             continue
         said = parse_many([f"{amount} {name}" for amount, name in pairs])
         worth = sum(map(of_item, said)) / len(pairs)
@@ -237,22 +306,34 @@ def _amounts_beside(
     return found
 
 
+def _units_beside(layout: Layout, columns: Sequence[Sequence[str]]) -> int | None:
+    """The column of units of a table whose amounts have none, told by its cells; None for none."""
+    from pipeline.intake.structured.entry_parts import are_units  # here: few tables lack its name
+
+    amounts = layout.roles.get("amount")
+    if layout.kind != "tidy" or amounts is None or layout.roles.keys() & {"unit", "grams"}:
+        return None
+    if not mostly(columns[amounts], pattern("amount_alone").match):
+        return None
+    taken = {*layout.roles.values(), *layout.nutrients}
+    free = (at for at in range(len(columns)) if at not in taken)
+    found = [at for at in free if (cells := list(filter(None, columns[at]))) and are_units(cells)]
+    return found[0] if len(found) == 1 else None
+
+
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
-_UNIT_BEHIND = re.compile(r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/]([^\W\d]{1,8}))\s*$")
-_NUMBER_BEHIND = re.compile(r"^(.*?[^\W\d])[\s_.#-]*\d{1,3}$")
+_UNIT_BEHIND = re.compile(
+    r"^(.*?\S)\s*(?:[(\[]\s*([^\W\d]{1,8})\s*[)\]]|[\s,/_]([^\W\d_]{1,8}))\s*$"
+)
 
 
 def _numbered_columns(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
-    """Columns of an ingredient each that differ by a number at their end: "ingr1", "ingr2"."""
-    stems: dict[str, list[int]] = {}
-    for at, name in enumerate(names):
-        if (found := _NUMBER_BEHIND.match(name.strip())) is not None:
-            stems.setdefault(found[1].lower(), []).append(at)
-    for found_at in stems.values():
-        cells = [cell for at in found_at for cell in columns[at] if cell]
-        if len(found_at) > 1 and cells and mostly_lines(cells):
-            return found_at
-    return []
+    """Columns of an ingredient each, under names that say nothing: "ingr1", "ingr2"; I, II, III."""
+    free = [at for at, name in enumerate(names) if name and field_of(plain(name), "column") is None]
+    filled = {at: [cell for cell in columns[at] if cell] for at in free}
+    found = [at for at in free if filled[at] and are_lines(filled[at])]
+    cells = [cell for at in found for cell in filled[at]]
+    return found if len(found) > _LEAST_ROWS and mostly_lines(cells) else []
 
 
 def names_food(name: str) -> bool:
@@ -305,24 +386,34 @@ def _fields_by_content(
     if not columns or not columns[0] or (layout and "id" in fields):
         return {}
     found: dict[int, str] = {}
-    lists = next((at for at in range(len(columns)) if _mostly(columns[at], holds_lines)), None)
+    lists = next((at for at in range(len(columns)) if mostly(columns[at], holds_lines)), None)
     if layout is None:
+        if lists is None:
+            lists = next((at for at in free if mostly(columns[at], list_in_line)), None)
         found = _rows_of_lines(names, free, columns) if lists is None else {lists: "ingredients"}
     wide = lists is not None if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
         titles = [
             at for at in free
-            if at not in found and _mostly(columns[at], may_be_title)
+            if at not in found and mostly(columns[at], may_be_title)
             and (len(set(columns[at])) == len(columns[at]) if wide else _groups(columns[at]))
         ]  # fmt: skip
         if titles:  # of the days and the dishes, the dishes
             found[max(titles, key=lambda at: 0 if wide else len("".join(columns[at])))] = "title"
+    things = {thing for name in names if (thing := thing_of(name))}
     for at in free:
-        if plain(names[at]) in head_words("for") and _mostly(columns[at], _counts) and found:
+        if (
+            (plain(names[at]) in head_words("for") or singular(plain(names[at])) in things)
+            and mostly(columns[at], _counts)
+            and (found or layout)
+        ):
             found[at] = "servings"
     numbers = any(column_among(name, names) is not None for name in names)
+    if numbers and "basis" not in fields and (found or layout):
+        bases = (at for at in free if at not in found and mostly(columns[at], _says_for_what))
+        found |= dict.fromkeys(list(bases)[:1], "basis")
     if not numbers and "stated" not in fields and (found or layout):
-        stated = (at for at in free if at not in found and _mostly(columns[at], _states_numbers))
+        stated = (at for at in free if at not in found and mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
     told = {*found.values(), *fields}
     return found if lists is not None or "title" in told or told.issuperset(_LISTED) else {}
@@ -331,12 +422,17 @@ def _fields_by_content(
 def _groups(cells: Sequence[str]) -> bool:
     """Whether cells name what their rows belong to: equal ones stand together, or are left empty."""
     filled = [cell for cell, _ in groupby(cells) if cell]
-    apart = len(filled) == len(set(filled)) < len(cells)
+    apart = len(filled) == len(set(filled)) <= _MOST_GROUPS * len(cells)
     return bool(cells[0]) and apart and (all(cells) or len(filled) > 1)
 
 
 def _states_numbers(cell: str) -> bool:
     return read_stated_line(cell).certain
+
+
+def _says_for_what(cell: str) -> bool:
+    """Whether a cell only says what numbers are for: "per 100 g"."""
+    return read_stated_line(f"{cell}:").heading and basis_of(cell) is not None
 
 
 def _counts(cell: str) -> bool:
@@ -349,21 +445,31 @@ def _rows_of_lines(
     """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
     texts = [
         at for at in free
-        if len({c for c in columns[at] if c}) > 2 and _mostly(columns[at], _has_a_word)
+        if len({c for c in columns[at] if c}) > 2 and mostly(columns[at], _has_a_word)
     ]  # fmt: skip
     for at in texts:
         if mostly_lines([cell for cell in columns[at] if cell]):
             return {at: "line"}
-    known = [at for at, name in enumerate(names) if field_of(plain(name), "column") in _MEASURED]
+    fields = [field_of(plain(name), "column") for name in names]
+    known = [at for at, field in enumerate(fields) if field in _MEASURED]
     amounts = [
         at for at in free
-        if _mostly(columns[at], pattern("amount_alone").match) and not _numbering(columns[at])
+        if mostly(columns[at], pattern("amount_alone").match) and not _numbering(columns[at])
     ]  # fmt: skip
+    units = columns[fields.index("unit")] if "unit" in fields else [""] * len(columns[0])
+    units = [unit if len(unit) <= _LONGEST_UNIT else "" for unit in units]
     for amount in [*known, *amounts]:
-        for at in texts:
-            pairs = list(zip(columns[amount], columns[at], strict=True))
-            said = [f"{number} {food}" for number, food in pairs if number and food]
-            if at != amount and mostly_lines(said):
+        said = {
+            at: [
+                f"{n} {u} {f}"
+                for n, u, f in zip(columns[amount], units, columns[at], strict=True)
+                if n and f
+            ]
+            for at in texts
+            if at != amount
+        }
+        for at in sorted(said, key=lambda at: -len(said[at])):
+            if mostly_lines(said[at]):
                 return ({amount: "amount"} if amount in free else {}) | {at: "ingredient"}
     return {}
 
@@ -389,7 +495,7 @@ def _has_a_word(cell: str) -> bool:
     return re.search(r"[^\W\d]{2}", cell) is not None
 
 
-def _mostly(cells: Sequence[str], holds: Any) -> bool:
+def mostly(cells: Sequence[str], holds: Any) -> bool:
     filled = [cell for cell in cells if cell]
     return bool(filled) and sum(bool(holds(cell)) for cell in filled) > len(filled) / 2
 

@@ -1,26 +1,80 @@
 """What stands side by side on a sheet: recipes beside one another, and numbers beside a list.
 
-An empty column parts a sheet into strips. A strip of names and numbers of nutrients belongs to what
-stands left of it; any other strip is read by itself.
+Names and numbers of nutrients one below the other, beside other cells, are a panel, which belongs to
+what stands beside it. An empty column parts the rest of a sheet into strips, each read by itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 from pipeline.intake.columns import nutrient_column
+from pipeline.intake.facts_line import yield_line
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, is_empty, trimmed
+from pipeline.intake.text.line_kinds import NUTRITION
 
 #: Rows that a strip has at least.
 _LEAST_ROWS = 2
 
 
 def strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
-    """The parts of a sheet between empty columns with their first columns; one where nothing parts it.
+    """The parts of a sheet with their first columns, panels among them; one where nothing parts it.
 
     Rows of a single cell at the top are headings over them all: they part nothing, and stay with
     the first strip where the others are panels beside it.
     """
+    panels = list(_panels(rows))
+    taken = {
+        (no, at) for first, panel in panels for no, cells in panel for at in (first, first + 1)
+    }
+    rest = [
+        (no, trimmed([None if (no, at) in taken else c for at, c in enumerate(cells)]))
+        for no, cells in rows
+    ]
+    found = _between_gaps([row for row in rest if row[1]] if panels else rows)
+    return sorted([*found, *panels], key=lambda part: part[0])
+
+
+def _panels(rows: Sequence[Row]) -> Iterator[tuple[int, list[Row]]]:
+    """The pairs of columns in which nutrients and their numbers stand beside other cells."""
+    width = max((len(cells) for _, cells in rows), default=0)
+    for at in range(width - 1):
+        run: list[Row] = []
+        alone = True
+        for no, cells in [*rows, (0, [])]:
+            *pair, beside = [*cells[at : at + 3], None, None, None][:3]
+            if _is_number(beside):  # the names of rows, of several columns
+                pair = [None, None]
+            if _is_pair(pair) or (run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])):
+                run.append((no, pair))
+                alone = alone and all(map(is_empty, [*cells[:at], *cells[at + 2 :]]))
+            else:
+                if is_panel(run) and not alone:
+                    yield at, run
+                text = isinstance(pair[0], str) and not is_empty(pair[0]) and is_empty(pair[1])
+                run, alone = [(no, pair)] if text and _announces(pair[0]) else [], True
+
+
+def _is_number(cell: Any) -> bool:
+    return not is_empty(cell) and not any(c.isalpha() for c in str(cell))
+
+
+def _announces(text: str) -> bool:
+    """Whether a text says what the numbers below it are for."""
+    return bool(NUTRITION.match(text)) or read_stated_line(f"{text}: 1 kcal").basis is not None
+
+
+def _is_pair(cells: Sequence[Any]) -> bool:
+    """Whether two cells are the name of a nutrient, or of a yield, and its number."""
+    if not isinstance(cells[0], str) or not any(c.isdigit() for c in str(cells[1])):
+        return False
+    return nutrient_column(cells[0]) is not None or bool(yield_line(f"{cells[0]}: {cells[1]}"))
+
+
+def _between_gaps(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
+    """The parts of a sheet between empty columns."""
     filled = [
         (no, cells, [at for at, c in enumerate(cells) if not is_empty(c)]) for no, cells in rows
     ]
@@ -48,12 +102,12 @@ def strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
 
 
 def is_panel(strip: Sequence[Row]) -> bool:
-    """Whether a strip holds names and numbers of nutrients, under headings, and nothing else."""
+    """Whether a strip holds names and numbers of nutrients, a yield, headings, and nothing else."""
     pairs = 0
     for _, cells in strip:
         texts = [c for c in cells if not is_empty(c)]
         if len(texts) == 2 and isinstance(texts[0], str) and nutrient_column(texts[0]):
             pairs += 1
-        elif len(texts) > 1:
+        elif len(texts) > 1 and not (len(texts) == 2 and _is_pair(texts)):
             return False
     return pairs >= _LEAST_ROWS

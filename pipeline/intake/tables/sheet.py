@@ -15,8 +15,11 @@ from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.card_rows import Row, is_titled, joined, spaced, table_lines
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.grid import better_reading, find_header
-from pipeline.intake.tables.table import columns_of, read_columns
-from pipeline.intake.text.card import CardLine, read_cards
+from pipeline.intake.tables.layout import lists_more
+from pipeline.intake.tables.number_rows import numbers_of
+from pipeline.intake.tables.table import columns_of, read_columns, says_more
+from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.card_line import CardLine
 from pipeline.problems import Problem, input_problem
 
 MAX_UNPACKED = 300 * MIB
@@ -96,6 +99,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
     grid that it is is read best."""
     read = Read()
     found = find_header(rows)
+    lines: list[CardLine] = []
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
         read = read_cards(lines, source, format="xlsx")
@@ -108,9 +112,20 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
         at, form = found
         lines = table_lines(form, rows[at:], rows[:at])
         read = read_cards(lines, source, format="xlsx")
-    if found is not None:
-        read.problems.extend(starmap(read_by_content, found[1].renamed))
-    read.recipes = better_reading(rows, "xlsx", read.recipes) or read.recipes
+    told = found is not None and (found[1].renamed or lists_more(found[1].names))
+    titled = bool(read.recipes and read.recipes[0].title) and not (
+        found is not None and is_titled(found[1]) and found[1].renamed
+    )
+    if told and not any(says_more(recipe, titled=titled) for recipe in read.recipes):
+        read.recipes = []  # a list to shop by, or of what is in stock
+    if read.recipes and not read.recipes[0].title and (found is None or not is_titled(found[1])):
+        title = CardLine(rows[0][0], name, begins=True, role="title")
+        read = read_cards([title, *lines], source, format="xlsx")
     for recipe in read.recipes[:1]:
         recipe.title = recipe.title or name
+    if best := better_reading(rows, "xlsx", read.recipes):
+        read.recipes = best
+    elif found is not None and read.recipes:
+        read.problems.extend(starmap(read_by_content, found[1].renamed))
+    read.apart = numbers_of(rows, "xlsx", read.recipes)
     return read

@@ -19,7 +19,7 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property, partial
-from itertools import groupby, starmap, zip_longest
+from itertools import groupby, islice, starmap, zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,8 +45,9 @@ from pipeline.intake.tables.grid import better_reading
 from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
-from pipeline.intake.text.card import list_in_line, read_cards
+from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.evidence import leaves_doubt
+from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import MAYBE_STATED
 from pipeline.problems import Problem, input_problem
 
@@ -56,6 +57,8 @@ if TYPE_CHECKING:
 
 #: Characters from which on a table is read by its columns alone.
 _MAX_GRID = 60_000
+#: Lines of a table without ingredients that are looked at for the numbers of recipes.
+_MAX_NUMBER_ROWS = 100_000
 
 
 def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
@@ -70,19 +73,24 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         source: its name in messages.
     """
     form = form_of(head)
-    lines = list(lines) if len(head) < _MAX_GRID else lines
+    if form is None:
+        lines = islice(lines, _MAX_NUMBER_ROWS)
+    lines = list(lines) if form is None or len(head) < _MAX_GRID else lines
     read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
     if isinstance(lines, list) and leaves_doubt(read.recipes):
+        from pipeline.intake.tables.number_rows import numbers_of  # it makes use of this module
+
         rows, problems = grid_rows(lines, delimiters(head)[0], source)
         if recipes := better_reading(rows, "csv", read.recipes):
             return Read(recipes, problems, "a CSV table")
         titled = form is not None and not form.renamed
-        if not any(_says_more(recipe, titled) for recipe in read.recipes):
+        if not any(says_more(recipe, titled=titled) for recipe in read.recipes):
             read.recipes = []
+        read.apart = numbers_of(rows, "csv", read.recipes)
     return read
 
 
-def _says_more(recipe: RawRecipe, titled: bool) -> bool:
+def says_more(recipe: RawRecipe, *, titled: bool = False) -> bool:
     """Whether rows are more than a list of foods and amounts, as of a freezer or a shop.
 
     Args:
@@ -258,14 +266,33 @@ def read_columns(
         return read
     if layout.unread:
         read.problems.append(_unread_columns(layout.unread))
-    table = _Table(layout, columns, lines, format)
+    table = Table(layout, columns, lines, format)
     read_one = table.wide_recipe if layout.kind == "wide" else table.tidy_recipe
-    for position, rows in enumerate(recipe_rows(layout, columns)):
+    rows_of = recipe_rows(layout, columns)
+    for position, rows in enumerate(rows_of):
         recipe = guarded(partial(read_one, position, rows), format, position)
         if recipe.source_line is None:
             recipe.source_line = lines[rows[0]]
         read.recipes.append(recipe)
+    if not all(recipe.lines for recipe in read.recipes):
+        read.recipes = _with_texts(read.recipes, rows_of, list(map(str, header)), columns, lines)
     return read
+
+
+def _with_texts(
+    recipes: list[RawRecipe], rows_of: Sequence[Sequence[int]], header: Sequence[str],
+    columns: Sequence[Sequence[Any]], lines: Sequence[int | None],
+) -> list[RawRecipe]:  # fmt: skip
+    """Recipes of a table, those without ingredients as a text in another cell of their row tells them."""
+    from pipeline.intake.structured.text_values import with_texts  # here: few tables hold any
+
+    nodes: list[dict[str, Any]] = [{} for _ in recipes]
+    place: dict[str, int | None] = {}
+    for node, recipe, (at, *_) in zip(nodes, recipes, rows_of, strict=True):
+        if not recipe.lines:
+            node |= {name: cells[at] for name, cells in zip(header, columns, strict=False)}
+            place |= {cell: lines[at] for cell in node.values() if isinstance(cell, str)}
+    return with_texts(nodes, nodes, recipes, place.get)
 
 
 def recipe_rows(layout: Layout, columns: Sequence[Sequence[Any]]) -> list[list[int]]:
@@ -315,11 +342,11 @@ def _split(text: str) -> list[str]:
     return list_in_line(text) or [text] if _MAY_LIST.search(text) else [text]
 
 
-#: Three amounts between commas, at least.
-_MAY_LIST = re.compile(r"\d.*,\s.*\d.*,\s.*\d", re.DOTALL)
+#: Three amounts between commas or slashes, at least.
+_MAY_LIST = re.compile(r"\d.*(?:,|\s/)\s.*\d.*(?:,|\s/)\s.*\d", re.DOTALL)
 
 
-class _Table:
+class Table:
     """A table of recipes, by its columns, and what its rows say."""
 
     def __init__(
@@ -340,23 +367,24 @@ class _Table:
     def wide_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of one row."""
         at = rows[0]
-        recipe = self._recipe(position, at)
+        recipe = self.recipe(position, at)
         entries = Entries()
         if (column := self._layout.roles.get("ingredients")) is not None:
             value = self._columns[column][at]
             entries.add(_split(value) if isinstance(value, str) else value)
-        for column in self._layout.numbered:
-            entries.add(_cell(self._columns[column][at]))
+        for parts in self._layout.numbered:
+            cells = [_cell(self._columns[column][at]) for column in parts]
+            entries.add(" ".join(filter(None, cells)) if cells[-1] else "")
         recipe.lines = entries.lines
         for one in recipe.lines:
             one.source_line = self._lines[at]
         recipe.problems.extend(entries.problems)
-        self._state(recipe, at)
+        self.state(recipe, at)
         return recipe
 
     def tidy_recipe(self, position: int, rows: Sequence[int]) -> RawRecipe:
         """The recipe of several rows, an ingredient each; the first that states numbers counts."""
-        recipe = self._recipe(position, rows[0])
+        recipe = self.recipe(position, rows[0])
         facts = {} if self._sure.isdisjoint(rows) else fact_rows(self._facts(rows), rows)
         foods = [at for at in rows if at not in facts]
         each = self._of_each(foods)
@@ -364,9 +392,9 @@ class _Table:
         for at in foods if not each else ():
             if recipe.stated:
                 break
-            self._state(recipe, at)
+            self.state(recipe, at)
         for at, basis in bases.items() if not recipe.stated else ():
-            self._state(recipe, at, basis)
+            self.state(recipe, at, basis)
         take_facts(recipe, [(text, self._lines[at]) for at, text in facts.items()])
         if each and not recipe.stated and recipe.title and len(each) == len(foods):
             self._add_up(recipe, each)
@@ -481,7 +509,7 @@ class _Table:
             return range(len(self._lines))
         return [_order(number, at) for at, number in enumerate(numbers)]
 
-    def _recipe(self, position: int, at: int) -> RawRecipe:
+    def recipe(self, position: int, at: int) -> RawRecipe:
         """What a row says of its recipe, its lines and numbers apart."""
         line = self._lines[at]
         title, told = clean(self._cell("title", at))[:300], None
@@ -505,7 +533,7 @@ class _Table:
             set_yield_weight(recipe, weight, line)
         return recipe
 
-    def _state(self, recipe: RawRecipe, at: int, basis: Basis | None = None) -> None:
+    def state(self, recipe: RawRecipe, at: int, basis: Basis | None = None) -> None:
         """Add the numbers that a row states, for ``basis`` where it is given."""
         line = self._lines[at]
         of_all = basis or basis_of(self._cell("basis", at))

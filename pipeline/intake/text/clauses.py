@@ -13,7 +13,7 @@ from pipeline.intake.text.line_kinds import BULLET, tells
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
-    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?<=[^\W\d_]{2})(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
+    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?:(?<=[^\W\d_]{2})|(?<=[^\W\d_]\s\d)|(?<=[^\W\d_]\s\d\d))(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
     r"|,\s+|:\s+|\s{3,}"
 )
 #: Where a clause may be cut before an amount in its midst: "Into the pan go 800 g lamb".
@@ -101,12 +101,19 @@ def _brackets(text: str) -> list[bool]:
 
 
 def spans_of(clauses: Sequence[Clause]) -> Iterator[Span]:
-    """Every run of up to five neighbouring clauses of a line, and every whole line."""
+    """Every run of up to five neighbouring clauses of a line, and every whole line.
+
+    A run over a semicolon neither begins nor ends at a comma, which parts less.
+    """
     for first, clause in enumerate(clauses):
         most = clause.more if clause.more < _SPAN_CLAUSES else _SPAN_CLAUSES - 1
         lasts = [*range(first, first + most + 1)]
         if not clause.mark and clause.more >= _SPAN_CLAUSES:
             lasts.append(first + clause.more)
         for last in lasts:
+            inner = [one.mark for one in clauses[first + 1 : last + 1]]
+            after = clauses[last + 1].mark if last < first + clause.more else ""
+            if ";" in inner and "," in (clause.mark, after):
+                continue
             text = clause.line.text[clause.start : clauses[last].end]
             yield Span(first, last, text.strip("*_ ").strip())

@@ -12,20 +12,25 @@ have in common (indent, capitals, a blank line above, a number in front) counts 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from pipeline.intake.facts_line import find_facts
+from pipeline.foods.words import singular
+from pipeline.intake.counted import is_one_thing, thing_of
+from pipeline.intake.facts_line import counts_title, find_facts
 from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.clauses import Clause, Span, clauses_of
+from pipeline.intake.text.clauses import AMOUNT, Clause, Span, clauses_of
 from pipeline.intake.text.features import (
     Features,
     Scores,
     counts_servings,
     counts_yield,
+    known_food,
     looks,
     score,
     title_parts,
@@ -35,6 +40,8 @@ from pipeline.intake.text.features import (
 MAX_LINES = 6_000
 #: Role of a line by the label of its span, where they differ.
 _ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
+#: Words of a line that names another recipe, at most.
+_REFERENCE_WORDS = 14
 #: What a span counts at most where no recipe has begun.
 _OUTSIDE = 0.5
 
@@ -48,6 +55,8 @@ class Recipe:
 
 _TITLES = frozenset(("title", "titled"))
 _SERVED = ("yield", "count")
+#: Kinds of amounts that no title has.
+_WEIGHED = ("mass", "volume")
 
 
 class State(NamedTuple):
@@ -290,27 +299,40 @@ def recipes_of(scores: Scores, path: Sequence[Step]) -> list[Recipe]:
 def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
     """The recipes as lines with their roles; only those that say more than a list does."""
     out: list[CardLine] = []
-    for recipe in recipes:
-        labels = [label for label, _ in recipe.spans]
+    titles = [_title_words(recipe) for recipe in recipes]
+    for recipe, own in zip(recipes, titles, strict=True):
+        _name_recipes(recipe, [title for title in titles if title != own])
+        labels = _with_heads_of_numbers(recipe, clauses)
+        if _counts_its_title(recipe, labels, clauses):
+            labels[1] = "yield"
         if "item" not in labels or not {"numbers", "yield", "count", "word"} & set(labels):
             continue
         last = max(at for at, label in enumerate(labels) if label in ("item", "bare"))
         before, served = "", False
-        said = " ".join(span.text.lower() for label, span in recipe.spans if label == "numbers")
-        for at, (label, span) in enumerate(recipe.spans):
+        spans = [span for _, span in recipe.spans]
+        said = " ".join(
+            s.text.lower() for label, s in zip(labels, spans, strict=True) if label == "numbers"
+        )
+        for at, (label, span) in enumerate(zip(labels, spans, strict=True)):
             clause = clauses[span.first]
             no, text = clause.line.no, span.text
             role = "method" if label == "talk" and at > last else _ROLES.get(label, label)
             if role == "title":
                 out += _title_lines(no, text, said)
+                below = recipe.spans[at + 1] if at + 1 < len(recipe.spans) else None
+                if (
+                    below
+                    and below[0] == "item"
+                    and _heads_list(clause, clauses[below[1].first], text)
+                ):
+                    out.append(CardLine(no, text, role="item"))
             elif label == "count" and not counts_servings(text, said):
                 continue
             elif role == "yield" and served and "numbers" in labels[:at]:
                 continue  # "(1 portion)", which the numbers are for
             elif role in ("talk", "method", "numbers") and label == before and out[-1].no == no:
-                out[-1].text += (
-                    f"{clause.mark} {text}" if clause.mark in ",.:;" else f" {clause.mark} {text}"
-                )
+                mark = "" if clause.mark == AMOUNT else clause.mark or ("," * (role == "numbers"))
+                out[-1].text += f"{mark} {text}" if mark in ",.:;" else f" {mark} {text}"
             elif role != "heading" or at < last:
                 out.append(CardLine(no, text, role=role))
             served = served or role == "yield" or label == "titled"
@@ -318,6 +340,63 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
         if not served:
             out += _said_by_the_way(recipe, clauses)
     return out
+
+
+def _counts_its_title(recipe: Recipe, labels: list[str], clauses: Sequence[Clause]) -> bool:
+    """Whether what stands alone between the title and the list counts what the title names."""
+    if labels[1:4] != ["item"] * 3:
+        return False
+    counted, first, second = (span for _, span in recipe.spans[1:4])
+    alone = clauses[first.first].blank and not clauses[second.first].blank
+    return alone and bool(counts_title(counted.text, recipe.spans[0][1].text))
+
+
+def _heads_list(clause: Clause, below: Clause, text: str) -> bool:
+    """Whether what is read as a title, for want of one, is the first line of the list right below:
+    a weighed food on a whole line."""
+    from pipeline.lines import parse  # here: few titles are asked
+
+    if below.line.no != clause.line.no + 1 or clause.more or not text[:1].isdigit():
+        return False
+    line = parse(text)
+    return any(m.kind in _WEIGHED for m in line.measures) and known_food(line.name)
+
+
+def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[str]:
+    """The labels of a recipe's spans; what numbers are for belongs to them: "In a cup: 210 kcal"."""
+    labels = [label for label, _ in recipe.spans]
+    lines = [clauses[span.first].line.no for _, span in recipe.spans]
+    title = _title_words(recipe)
+    for at, (label, span) in enumerate(recipe.spans[:-1]):
+        if labels[at + 1] == "numbers":
+            beside, thing = lines[at] == lines[at + 1], thing_of(span.text)
+            one = is_one_thing(span.text) and (
+                label == "yield"
+                or (beside and thing in title)
+                or read_stated_line(span.text).heading
+            )
+            if one or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
+                labels[at] = "numbers"
+    return labels
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(singular(word) for word in re.findall(r"[^\W\d_]+", text.lower()))
+
+
+def _title_words(recipe: Recipe) -> frozenset[str]:
+    return _words(title_parts(recipe.spans[0][1].text)[0])
+
+
+def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
+    """Take a line right behind those of ingredients that names another recipe of the text, by all words
+    of its title, as one of them: "the herb dumplings from below, all of them"."""
+    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
+        words = _words(span.text)
+        names = any(len(other) > 1 and other <= words for other in others)
+        behind = label == "talk" and recipe.spans[at - 1][0] in ("item", "bare")
+        if behind and names and len(words) <= _REFERENCE_WORDS:
+            recipe.spans[at] = ("item", span)
 
 
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:

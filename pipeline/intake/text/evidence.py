@@ -7,6 +7,7 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+from pipeline.intake.columns import nutrient_named
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.stated_line import KCAL_OF, borne_out
@@ -14,10 +15,11 @@ from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states, tells
 from pipeline.nutrients import NET_CARBS_TAG
 
-_UNTITLED = re.compile(r"(?:recipe \d+)?$", re.IGNORECASE)
+#: No title, that of a script's recipe without a name, or one of several recipes.
+UNTITLED = re.compile(r"(?:recipe \d+)?$|.*\brecipes\b", re.IGNORECASE)
 _LONG = 140
 #: By how much a second reading has to explain more.
-_BETTER = 0.9
+BETTER = 0.9
 _LEAST_LINES = 2
 #: Lines between a title and its list, at most, of which nobody wonders.
 _NEAR = 5
@@ -30,7 +32,8 @@ _FOODS_ON_A_LINE = 2
 def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
     """Whether another reading of a text may be better: a recipe lacks a part, or has one twice."""
     return not recipes or any(
-        not one.title or len(one.lines) < _LEAST_LINES or not one.stated or math.isnan(one.servings)
+        UNTITLED.match(one.title) or len(one.lines) < _LEAST_LINES or not one.stated
+        or math.isnan(one.servings)
         or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
@@ -70,14 +73,29 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     Where both find the same recipes, the lines of the first stand if they are lines of ingredients:
     two foods on one line are no reason to cut it (a whole list on one is), nor is one that names
     what an earlier line made.
-    Nor does a reading stand that finds the same recipes and leaves words of their lines out.
+    Nor does a reading stand that finds the same recipes and leaves words of their lines out, or one
+    that takes a line of the first for the title and has nothing else to tell.
     """
+    steps = sum(c.isalnum() for recipe in other for c in recipe.method)
     if list(map(_head, other)) == list(map(_head, first)) and (
-        all(map(_stands, first, other)) or _letters(other) < _letters(first)
+        all(map(_stands, first, other)) or _letters(other) + steps < _letters(first)
     ):
         return False
+    if len(other) == len(first) and all(map(_says_no_more, other, first)):
+        return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
-    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else _BETTER)
+    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else BETTER)
+
+
+def _says_no_more(recipe: RawRecipe, first: RawRecipe) -> bool:
+    """Whether all of a recipe, its title too, is among the lines and numbers of the first reading."""
+    texts = {line.text for line in first.lines}
+    told = [(s.nutrient, s.amount) for s in first.stated]
+    return (
+        texts.issuperset({recipe.title, *(line.text for line in recipe.lines)})
+        and all((s.nutrient, s.amount) in told for s in recipe.stated)
+        and math.isnan(recipe.servings)
+    )
 
 
 def _stands(recipe: RawRecipe, other: RawRecipe) -> bool:
@@ -101,10 +119,15 @@ def sound(recipe: RawRecipe, *, least: int = _LEAST_LINES) -> bool:
 
     ``least``: of how many such lines, at the least.
     """
+    good, bad = understood(recipe)
+    return bool(recipe.title) and good >= max(least, bad)
+
+
+def understood(recipe: RawRecipe) -> tuple[int, int]:
+    """How many lines are an amount and a known food, and how many are plainly none."""
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
     items = _items(texts)
-    good, bad = sum(item > _GOOD for item in items), sum(item < -_GOOD for item in items)
-    return bool(recipe.title) and good >= max(least, bad)
+    return sum(item > _GOOD for item in items), sum(item < -_GOOD for item in items)
 
 
 def _items(texts: Sequence[str]) -> list[float]:
@@ -118,7 +141,7 @@ def _worth(recipe: RawRecipe) -> float:
     lines = _of_lines(texts)
     numbers = _of_numbers(recipe)
     title = recipe.title.strip()
-    named = not _UNTITLED.match(title) and not (
+    named = not (UNTITLED.match(title) or nutrient_named(title)) and not (
         any(c.isdigit() for c in title) and _measures(title)
     )
     score = (

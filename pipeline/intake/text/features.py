@@ -15,11 +15,11 @@ from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
 from pipeline.intake.entries import is_heading
-from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
-from pipeline.intake.numbers import Roles, words_of
+from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
+from pipeline.intake.numbers import DIGITS, Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
-from pipeline.intake.stated_line import KCAL_OF, StatedLine, read_stated_line
+from pipeline.intake.stated_line import KCAL_OF, LETTER_ALONE, StatedLine, is_hot, read_stated_line
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
@@ -30,9 +30,11 @@ from pipeline.intake.text.line_kinds import (
     NOTES,
     TITLE_KEY,
     begins_section,
+    heads_a_list,
     states,
     tells,
 )  # fmt: skip
+from pipeline.lines.sorting import tells_time_or_heat
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
@@ -42,6 +44,8 @@ if TYPE_CHECKING:
 Features = dict[str, float]
 
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
+#: What parts two sentences.
+_SENTENCES = re.compile(r"(?:^|[^\W\d_]{2})[.!?] (?=[^\W\d_])")
 _BRACKETED = re.compile(r"\([^()]*\)\s*$")
 _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Characters of a line from which on it may be one of a paragraph.
@@ -106,6 +110,17 @@ def _prepositions() -> frozenset[str]:
     return frozenset(word for row in rows for word in row["words"].split(";"))
 
 
+@cache
+def _small_words() -> frozenset[str]:
+    rows = shared_rows("function_words.csv")
+    return frozenset(word for row in rows for word in row["words"].split(";"))
+
+
+def _small(text: str) -> bool:
+    """Whether the words of a text name nothing: "this one", "me and you"."""
+    return _small_words().issuperset(text.lower().split())
+
+
 def _first_word(text: str) -> str:
     return (text.lower().split() or [""])[0]
 
@@ -144,8 +159,12 @@ class Scores:
         if not text or not any(c.isalnum() for c in text):
             return out
         whole_line = not clause.mark and span.last == span.first + clause.more
+        if clause.line.role == "heading":
+            return {"talk": {}, "heading": {"line": 1.0}} if whole_line else out
         outside = _BRACKETED.sub("", text)
         numbers = _numbers(text) if outside == text or _numbers(outside) else {}
+        if not whole_line and LETTER_ALONE.fullmatch(text):
+            numbers = {}  # "We ask 80p, or 2 for £1.50"
         if numbers:
             out["numbers"] = numbers
         if begins_section(text):
@@ -153,7 +172,11 @@ class Scores:
             return {"method" if steps_follow else "word": {"section": 1.0}} | out
         if numbers.get("certain", 0.0) < 1 and "heading" not in numbers:
             self._add_item(out, span, whole_line)
-            out |= _yields(text)
+            of_one = self._mark_behind(span) in (":", "=") and Roles(text).search(
+                "^ [one unity article]"
+            )
+            if not of_one:
+                out |= _yields(text)  # and not "1 serving" of "1 serving = 1/4 of the recipe"
             self._add_title(out, span, whole_line)
             self._add_heading(out, span, whole_line)
             if self._goes_on(span):
@@ -204,11 +227,14 @@ class Scores:
             return
         keyed = TITLE_KEY.match(text) is not None
         bare, told = title_parts(text)
-        words = len(bare.split())
+        said = _BRACKETED.sub("", bare).strip() or bare  # without a remark behind it
+        words = len(said.split())
         if (
             sum(c.isalpha() for c in bare) < 3 or words > _MOST_TITLE_WORDS or GENERIC.match(bare)
-            or bare.endswith((".", ",", ";")) or _speaks_of_numbers(bare)
+            or bare.endswith((".", ",", ";"))
+            or _speaks_of_numbers(bare if any(map(str.isdigit, bare)) else said)
             or IGNORED_KEY.match(bare) or yield_line(text) or _leads().fullmatch(bare)
+            or _small(bare) or pattern("open_end").search(bare) or tells_time_or_heat(bare)
         ):  # fmt: skip
             return
         line = self._read.get(text)
@@ -219,7 +245,7 @@ class Scores:
             "ingredients for": _INGREDIENTS_FOR.match(text),
             "colon": text.endswith(":") or self._labels(span),
             "two parts": ": " in bare and not keyed,
-            "digits": any(c.isdigit() for c in _BRACKETED.sub("", bare)),
+            "digits": any(map(str.isdigit, said)),
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
             "heading below": self._heading_below(span), "leads on": _first_word(bare) in _prepositions(),
@@ -227,8 +253,9 @@ class Scores:
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
         features["level"] = self._level(clause)
+        features["two sentences"] = float(len(_SENTENCES.findall(f". {said}")) - 1)
         features["words"] = float(max(0, words - _TITLE_WORDS))
-        features["sentence"] = talks(bare)
+        features["sentence"] = talks(said)
         out["titled" if told else "title"] = features
 
     def _heading_below(self, span: Span) -> bool:
@@ -260,14 +287,14 @@ def of_item(line: ParsedLine) -> float:
 def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     """``item`` for a text with an amount, ``bare`` without one, and its features; None for no food."""
     text, words = line.text, line.name.split()
-    if line.kind != "food" or not words or _FIELD.search(text):
+    if line.kind != "food" or not words or heads_a_list(line.name) or _FIELD.search(text):
         return None
     if _of_no_food().issuperset(words):
         return None
     roles = Roles(text)
     if roles.search("^ timing number"):
         return None
-    known = known_food(line.name)
+    known = any(map(known_food, (line.name, *line.alternatives)))  # "350 g sipuli / onion"
     if line.measures:
         label = "item"
         kinds = {m.kind for m in line.measures}
@@ -285,9 +312,12 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
         )
         features = {"known food": 1.0} if known and plain else {"strange food": 1.0}
     features["tells"] = float(
-        tells(text) or roles.search("[number count one fraction] article? time") is not None
+        tells(text)
+        or is_hot(text)
+        or roles.search(f"(?: {DIGITS} | count | one | fraction) article? time") is not None
     )
     features["ends a sentence"] = float(text.endswith((".", "!", "?")))
+    features["two sentences"] = float(_SENTENCES.search(text) is not None)
     numbers = len(re.findall(r"(?<![\d.,])\d", text))
     features["numbers"] = float(max(0, numbers - _MOST_NUMBERS))
     return label, {name: much for name, much in features.items() if much}
@@ -393,16 +423,16 @@ def _yields(text: str) -> dict[str, Features]:
             return {"yield": {"facts only": 1.0}}
         beside = len(text.split()) - sum(len(said.split()) for said in facts.yields)
         return {"yield": {"fact": 1.0, "words beside": float(beside)}}
-    counted = len(text) < 30 and Roles(text).search(_COUNTED)
-    return {"count": {"any": 1.0}} if counted else {}
+    counts = len(text) < 30 and Roles(text).search(_COUNTED)
+    return {"count": {"any": 1.0}} if counts else {}
 
 
 def counts_servings(text: str, numbers: str) -> bool:
     """Whether what is counted may be what stated numbers are for: a word of yields, or theirs."""
     found = Roles(text).search(_COUNTED)
-    thing = singular(re.findall(r"[^\W\d_]+", text.lower() or " ")[-1:][0]) if found else ""
+    things = {word for _, words, _ in counted(text) for word in words} if found else set()
     known = Roles(text).search(_KNOWN_COUNTED) is not None
-    return known or (bool(thing) and re.search(rf"\b{thing}\b", numbers) is not None)
+    return known or not things.isdisjoint(re.findall(r"[^\W\d_]+", numbers))
 
 
 def counts_yield(text: str) -> bool:

@@ -9,8 +9,15 @@ from pipeline.intake.facts_line import yield_line
 from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
+from pipeline.lines.sorting import tells_time_or_heat
 
 BULLET = pattern("bullet")
+#: "Four flatbreads", "about 12 slices": a count of something, and nothing else.
+_COUNT = (
+    "^ [hedge open makes it enough has word]{0,4} [number count one]"
+    " (?: [portion serving servings slice item whole container size]"
+    " | (?! time) word){1,3} [close dot]* $"
+)
 
 
 _FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
@@ -43,7 +50,7 @@ def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
         return True
-    if len(text) > 140:
+    if len(text) > 140 or tells_time_or_heat(text):
         return False
     if not pattern("quantity").match(text):
         named = pattern("named_amount").match(text)
@@ -63,6 +70,23 @@ def tells(text: str) -> bool:
     return listed or bool(
         pattern("verb_start").match(text) or Roles(text).search("^ word definite")
     )
+
+
+def heads_a_list(word: str) -> bool:
+    """Whether a word stands above lists rather than in them: "ingredients"."""
+    return pattern("ingredients").match(word) is not None
+
+
+def counts_things(text: str) -> bool:
+    """Whether a line is a count and what is counted: "Four flatbreads", not "2024", "5 ingredients"."""
+    return Roles(text).search(_COUNT) is not None and not heads_a_list(text.split()[-1])
+
+
+def names_something(text: str) -> bool:
+    """Whether a line that begins with an amount says of what; "4.8 (120 ratings)" does not."""
+    from pipeline.lines import parse  # here: few lines are asked
+
+    return bool(name := parse(text).name) and not heads_a_list(name)
 
 
 def measures(text: str) -> bool:

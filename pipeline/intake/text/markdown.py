@@ -9,8 +9,11 @@ from pipeline.intake.documents.blocks import Block, Cell, data_rows
 from pipeline.intake.model import Read
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, yaml_tree
-from pipeline.intake.structured.documents import yaml_problem
-from pipeline.intake.text.card import CardLine, bounded, read_cards
+from pipeline.intake.structured.documents import refusal
+from pipeline.intake.structured.records import completed
+from pipeline.intake.text.card import read_cards
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.plain_lines import bounded
 from pipeline.problems import Problem
 
 _MATTER_BEGINS = re.compile(r"\A---[ \t]*\n")
@@ -19,7 +22,7 @@ _HEADING = re.compile(r"^\s{0,3}(#{1,6})\s+(.*?)\s*#*\s*$")
 _RULE = re.compile(r"^\s{0,3}([-*_])(?:\s*\1){2,}\s*$")
 _FENCE = re.compile(r"^\s{0,3}(?:```|~~~)")
 _ROW = re.compile(r"^\s*\|.*\|\s*$|^[^|]+\|[^|]+(?:\|[^|]*)*$")
-_ROW_RULE = re.compile(r"^\s*\|?\s*:?-{2,}:?\s*(?:\|\s*:?-{2,}:?\s*)*\|?\s*$")
+_ROW_RULE = re.compile(r"^\s*\|?\s*:?-+:?\s*(?:\|\s*:?-+:?\s*)*\|?\s*$")
 # Each bounded, or unable to run over its own beginning: a line of beginnings alone takes no longer.
 _IMAGE = re.compile(r"!\[[^\[\]]*\]\([^()]*\)")
 _LINK = re.compile(r"\[([^\[\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\[\]]+)\]\]")
@@ -55,7 +58,7 @@ def read_markdown(text: str, source: str) -> Read:
             documents = yaml_tree.load_documents("\n" + text[begin:end])
             front = documents[0] if documents else None
         except yaml_tree.YamlRefusedError as fault:
-            problems.append(yaml_problem(fault, source, text))
+            problems.append(refusal(fault, source, text))
     fronted = isinstance(front, dict)
     lines = _body_lines(body, first)
     read = read_cards(lines, source, format="markdown", told_elsewhere=fronted)
@@ -70,7 +73,7 @@ def _merge_front(read: Read, front: dict[str, Any]) -> None:
     if schema_org.is_recipe(front):
         told = schema_org.read_recipe(front, format="markdown", position=0)
     else:
-        told = own_form.read_own(front, format="markdown", position=0)
+        told = own_form.read_own(completed(front), format="markdown", position=0)
     told.source_line = 1
     if not read.recipes:
         if told.lines or told.stated:

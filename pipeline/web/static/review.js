@@ -165,14 +165,21 @@
     const article = one("#main > article");
     return article?.dataset.line ?? article?.dataset.recipe ?? article?.dataset.script;
   };
+  let saving = 0;
   document.addEventListener("htmx:beforeRequest", (event) => {
-    if (event.detail.requestConfig.verb !== "post") return;
+    if (event.detail.requestConfig.verb !== "post") {
+      // While an answer of this page is on its way, what it changes is not news from elsewhere.
+      if (saving && event.detail.elt.id === "pulse") event.preventDefault();
+      return;
+    }
+    saving += 1;
     for (const button of all("#main button")) button.setAttribute("aria-disabled", "true");
   });
   document.addEventListener("click", (event) => {
     if (event.target.closest?.("#main button[aria-disabled]")) event.preventDefault();
   }, true);
-  document.addEventListener("htmx:afterRequest", () => {
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.requestConfig.verb === "post") saving -= 1;
     for (const button of all("#main button[aria-disabled]")) button.removeAttribute("aria-disabled");
   });
   document.addEventListener("htmx:beforeSwap", (event) => {
@@ -185,7 +192,7 @@
     const told = new DOMParser().parseFromString(xhr.responseText, "text/html");
     say(xhr.status < 400 ? "" : told.querySelector(".note .title")?.textContent ?? "");
     one("#said").textContent = told.querySelector("#said")?.textContent ?? "";
-    window.htmx.ajax("GET", "/since/0", { swap: "none" });
+    window.htmx.ajax("GET", "/since/0?told=1", { swap: "none" });
   });
 
   // Lists that a person opened stay open when the answer brings a new queue.

@@ -1,0 +1,81 @@
+"""What stated numbers are for names what counts the servings: "per tub" beside "tubs: 4"."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from functools import lru_cache
+
+from pipeline.foods.words import singular
+from pipeline.intake.facts_line import counted
+from pipeline.intake.numbers import Roles, number_words, read_number, words_of
+from pipeline.intake.servings import read_yield
+
+_FOR_ONE = (
+    "(?: [per each article one unity slash] [article one unity definite]? | to definite"
+    " | ^ mark* (?= [word thing] colon)) size?"
+    " (?P<thing> word | portion | serving | servings | whole | container | slice | item | thing)"
+    " (?! has? [word portion])"
+)
+_WORD = re.compile(r"[^\W\d_]+")
+#: "Tubs: 4", "mugs six".
+_NAMED = re.compile(r"\W*([^\W\d_]+)[^\w]+(\d+(?:[.,]\d+)?|[^\W\d_]+)")
+#: Dozens of what nothing behind them names: "(a dozen. From my freezer)", "gives you two dozen".
+_DOZENS = re.compile(
+    rf"(?:^\W*|\b(?:{words_of('head_words.csv', 'makes', 'has')})\s+(?:you\s+)?)"
+    rf"(?P<told>(?:(?:half\s+)?an?|\d+|{'|'.join(number_words('count'))})?\s*dozen)\s*(?:$|[.,;:)])",
+    re.IGNORECASE,
+)
+#: More of anything is no number of servings.
+_MOST = 500
+#: Kinds of a yield whose count is that of servings only because the numbers are for one.
+_UNCOUNTED = ("container", "whole", "measure", "")
+
+
+@lru_cache(maxsize=4096)
+def thing_of(text: str) -> str:
+    """What numbers are for one of, in the singular; "" where a text does not say.
+
+    >>> thing_of("a_tub"), thing_of("Per plate: 510 kcal"), thing_of("per 100 g"), thing_of("kcal/bun")
+    ('tub', 'plate', '', 'bun')
+    """
+    line = Roles(text.replace("_", " "))
+    found = line.search(_FOR_ONE)
+    return singular(line.words[found.start("thing")]) if found else ""
+
+
+def is_one_thing(text: str) -> bool:
+    """Whether a text names one of what numbers are for, and nothing else: "One plate"."""
+    return len(Roles(text).words) == len(("one", "plate")) and bool(thing_of(text))
+
+
+def count_of(thing: str, texts: Iterable[str]) -> str:
+    """How many of a thing the texts say; "" where none or several do.
+
+    >>> count_of("tub", ["keeps: 3 months", "tubs: 4"]), count_of("slice", ["Gives 12 slices", "oven 200 C"])
+    ('4 tubs', '12 slices')
+    """
+    found = {said for text in texts if (said := _count_in(thing, text))} if thing else set()
+    if len(found) != 1:
+        return ""
+    said = found.pop()
+    return f"{said.split()[0]} servings" if read_yield(said).kind in _UNCOUNTED else said
+
+
+def _count_in(thing: str, text: str) -> str:
+    for value, words, said in counted(text):
+        if thing in words and value <= _MOST:
+            word = next((w for w in _WORD.findall(said) if singular(w.lower()) == thing), thing)
+            return f"{value:g} {word}"
+    named = _NAMED.match(text)
+    dozens = _DOZENS.search(text)
+    if dozens:
+        return f"{read_yield(dozens['told']).servings:g} {thing}s"
+    value = _number(named[2]) if named and singular(named[1].lower()) == thing else 0.0
+    return f"{value:g} {named[1]}" if named and 0 < value <= _MOST else ""
+
+
+def _number(word: str) -> float:
+    if word[0].isdigit():
+        return read_number(word).value
+    return number_words("count").get(word.lower(), 0.0)

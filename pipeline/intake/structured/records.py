@@ -1,0 +1,404 @@
+"""Recipes of a tree, whatever its keys: each value is what the readers of texts take it for.
+
+A recipe is the smallest part of a tree with a list of ingredients, a title and stated numbers, or
+as much of that as stands beside the list. What the keys do not say is read aloud, "key: value": a
+value that reads as a yield, as stated numbers, or as a title, is one.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from pipeline.intake.by_content import (
+    best_title,
+    flat,
+    holds_lines,
+    may_be_title,
+    read_by_content,
+    said,
+    yield_of,
+)
+from pipeline.intake.columns import basis_of, plain
+from pipeline.intake.counted import count_of, thing_of
+from pipeline.intake.entries import render
+from pipeline.intake.facts_line import counts_title, yield_line
+from pipeline.intake.numbers import number_words
+from pipeline.intake.pages.schema_org import MAX_DEPTH, is_recipe, objects_in
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries, leaves
+from pipeline.intake.structured.number_lists import NumberLists, is_bare
+from pipeline.intake.structured.own_form import (
+    Own,
+    Place,
+    flat_numbers,
+    holds_numbers,
+    holds_stated,
+    is_known,
+    is_overfull,
+    looks_own,
+    meaning_of,
+    unknown_key,
+)
+from pipeline.intake.structured.yaml_tree import is_null
+from pipeline.intake.text.line_kinds import tells
+
+#: Levels of lists and objects around a recipe, and within one.
+_MAX_LEVELS = 8
+#: Objects beside a part that are asked what their keys hold.
+_MOST_BESIDE = 12
+#: A number beyond this is no count of servings or pieces of a recipe.
+_MOST_SERVINGS = 100
+
+
+def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
+    """The recipes of a tree and whether they are schema.org's; without any, those of our form.
+
+    They stand in the order of the document, wherever they are; those of our form hold no others.
+    Where no key names ingredients, they are told by content.
+    """
+    found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
+    if found:
+        return found, True
+    own = list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False))
+    bare = NumberLists(tree)
+    said = [{meaning_of(str(key)) for key in node} for node in own]
+    listed = sum("ingredients" in fields for fields in said)
+    if not listed or not all("title" in fields for fields in said):
+        told, part = _find(tree, "", 0, bare)
+        made = [*told, *([_record(part, bare)] if part else [])]
+        found = [one for one in made if _is_recipe(one)]
+        if found and len(found) >= listed:
+            return found, False
+    names = _keys_of(tree) if listed else {}
+    if not listed:
+        return own, False
+    return [completed(node, names.get(id(node), ""), bare) for node in own], False
+
+
+def completed(
+    node: dict[str, Any], name: str = "", bare: NumberLists | None = None
+) -> dict[str, Any]:
+    """A recipe of our form with what its keys do not say: under names in no table, or its own key."""
+    meant = {meaning_of(str(key)) for key in node}
+    stated = any(holds_stated(str(k), v) and not is_bare(v) for k, v in node.items())
+    if {"title", "ingredients", "servings"} <= meant and (stated or flat_numbers(node)):
+        return node
+    lists = [v for k, v in node.items() if _is_list(k, v)]
+    return _record(_Part(node, name, lists), bare or NumberLists(node))
+
+
+@dataclass(slots=True)
+class _Part:
+    """A part of a tree that may be a recipe: a value, the key above it, and lists of ingredients in it."""
+
+    node: Any
+    name: str
+    lists: list[Any] = field(default_factory=list)
+    named: bool = False  # keys beside its own name recipes too
+
+
+def _find(
+    node: Any, name: str, depth: int, bare: NumberLists, *,
+    named: bool = False, beside: Sequence[Any] = (),
+) -> tuple[list[Own], _Part | None]:  # fmt: skip
+    """The recipes of a tree, and the part of it whose recipe has to be looked for further up.
+
+    ``beside``: values that stand where the part does.
+    """
+    if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
+        return [], None
+    if isinstance(node, dict) and is_overfull(node):
+        node = [one for one in node.values() if isinstance(one, (dict, list))]
+    children = list(node.items()) if isinstance(node, dict) else [("", one) for one in node]
+    listed = [(str(key), value) for key, value in children if _is_list(str(key), value)]
+    lists = [value for key, value in listed if len(listed) == 1 or not _steps(key, value, beside)]
+    if isinstance(node, dict) and (foods := _foods_of(node)):
+        lists.append(foods)
+    found: list[Own] = []
+    parts: list[_Part] = []
+    alike, taken = _are_alike(node), {id(one) for one in lists}
+    inner = [value for _, value in children[:_MOST_BESIDE]]
+    for key, value in children:
+        if id(value) not in taken:
+            told, part = _find(value, str(key), depth + 1, bare, named=alike, beside=inner)
+            found += told
+            parts += [part] if part else []
+    if not lists and not parts:
+        return found, None
+    if not lists and (isinstance(node, list) or len(parts) > 1 or found):
+        return [*found, *(_record(part, bare) for part in parts)], None
+    inner = [one for part in parts for one in part.lists]
+    whole = _Part(node, name, [*lists, *inner], named)
+    made = _record(whole, bare)
+    own_title = named or made.get("title") != name
+    if made.get("title") and own_title and made.stated:
+        return [*found, made], None
+    stock = found and not made.stated and not _is_titled(node)  # what is kept beside the recipes
+    return found, None if stock else whole
+
+
+def _is_titled(node: Any) -> bool:
+    return isinstance(node, dict) and any(meaning_of(str(key)) == "title" for key in node)
+
+
+def _steps(key: str, value: Any, beside: Sequence[Any]) -> bool:
+    """Whether a list among others tells what to do: all in sentences, or so do most of the objects
+    beside it under its key."""
+    if isinstance(value, list) and all(
+        isinstance(v, str) and v.rstrip().endswith(".") for v in value
+    ):
+        return True
+    others = [one[key] for one in beside if isinstance(one, Mapping) and one.get(key)]
+    told = [_is_list(key, one) for one in others if one is not value]
+    return sum(told) < len(told) / 2
+
+
+def _are_alike(node: Any) -> bool:
+    """Whether the values of an object are several objects with keys in common."""
+    inner = [set(v) for v in node.values() if isinstance(v, dict)] if isinstance(node, dict) else []
+    return len(inner) > 1 and bool(set.intersection(*inner))
+
+
+def _is_recipe(own: Own) -> bool:
+    says = bool(own.stated) or not is_null(own.get("servings")) or not is_null(own.get("method"))
+    return bool(own.get("title")) and says
+
+
+def _is_list(key: str, value: Any) -> bool:
+    """Whether ingredients stand under a key: by its name, or by their amounts and foods."""
+    if meaning_of(key) == "ingredients":
+        return True
+    if meaning_of(key) or not isinstance(value, (str, list, Mapping)):
+        return False
+    if isinstance(value, Mapping) and (holds_numbers(value) or _names_no_food(value)):
+        return False
+    if isinstance(value, str):
+        texts = value.strip().split("\n" if "\n" in value.strip() else ";")
+        return len(texts) > 1 and _all_lines(texts) and not any(map(tells, texts))
+    if difflib.get_close_matches(plain(key), ["ingredients"], 1, 0.8):
+        return True
+    objects = [one for one in value if isinstance(one, Mapping)]
+    held = [v for one in objects for v in one.values()]
+    if isinstance(value, list) and (
+        not all(isinstance(v, list) or _is_part(v) for v in held) or any(map(_tells, objects))
+    ):
+        return False
+    entries = leaves(ingredient_entries(value))
+    texts = [_entry_text(one) if isinstance(one, Mapping) else one for one in entries]
+    return len(texts) > 1 and _all_lines(texts)
+
+
+def _names_no_food(value: Mapping[Any, Any]) -> bool:
+    """Whether an object of single values has no food among its keys: {"chapter": 7, "pages": "148-171"}."""
+    from pipeline.intake.text.features import known_food  # here: few objects are asked
+
+    single = not any(isinstance(v, (list, Mapping)) for v in value.values())
+    return single and not any(known_food(str(key)) for key in value)
+
+
+def _tells(group: Mapping[str, Any]) -> bool:
+    """Whether an object with a list in it is a recipe and no group of one: it says what it makes or
+    states numbers."""
+    lists = [(str(k), v) for k, v in group.items() if isinstance(v, list)]
+    if not lists:
+        return False
+    if flat_numbers(group) and any(_is_list(*one) for one in lists):
+        return True
+    return any(
+        is_bare(v) or (isinstance(v, str) and (yield_of(str(k), v) or read_stated_line(v).certain))
+        for k, v in group.items()
+    )
+
+
+def _is_part(value: Any) -> bool:
+    """Whether a value may be a part of one ingredient: a text, a number, or an amount with its unit."""
+    if isinstance(value, Mapping):
+        return not holds_numbers(value) and not any(
+            isinstance(v, (list, Mapping)) for v in value.values()
+        )
+    return True
+
+
+def _all_lines(texts: list[Any]) -> bool:
+    """Whether texts are ingredients, and none of them is a number that a recipe states, or its yield."""
+    filled = [text for text in texts if not isinstance(text, str) or text.strip()]
+    return holds_lines(filled) and not any(
+        read_stated_line(text).certain or yield_line(text)
+        for text in filled
+        if isinstance(text, str)
+    )
+
+
+def _entry_text(entry: Mapping[str, Any]) -> Any:
+    if len(entry) == 1:  # YAML: "- tofu: 300 g"
+        return " ".join(f"{amount} {food}" for food, amount in entry.items())
+    return render({str(k).lower(): v for k, v in entry.items()}) or entry
+
+
+def _foods_of(node: Mapping[str, Any]) -> dict[str, Any]:
+    """Foods with their amounts that are keys of a recipe's own object, beside its energy."""
+    return foods_among(node) if flat_numbers(node) else {}
+
+
+def _keys_of(tree: Any) -> dict[int, str]:
+    """The key that each object of a tree stands under, by the object's ``id``."""
+    found: dict[int, str] = {}
+    pending, depth = [tree] if isinstance(tree, (dict, list)) else [], 0
+    while pending and depth < _MAX_LEVELS:
+        for node in pending:
+            if isinstance(node, dict):
+                found |= {id(v): str(key) for key, v in node.items() if isinstance(v, dict)}
+        pending = [
+            v for node in pending
+            for v in (node.values() if isinstance(node, dict) else node) if isinstance(v, (dict, list))
+        ]  # fmt: skip
+        depth += 1
+    return found
+
+
+def _record(part: _Part, bare: NumberLists) -> Own:
+    """A part of a tree as a recipe of our form; the values stay the objects that they are."""
+    own = Own(part.node)
+    rest: list[tuple[bool, str, Any]] = []  # what no reader takes for a fact, near the list or not
+    holders, keys = [part.node], [part.name]
+    lists = {id(one) for one in part.lists}
+    for holder in holders:
+        values = list(holder.items() if isinstance(holder, dict) else enumerate(holder))
+        near = any(id(value) in lists for _, value in values)
+        for key, value in values:
+            name = str(key) if isinstance(holder, dict) else ""
+            if is_null(value) or id(value) in lists:
+                continue
+            if isinstance(value, Mapping) and any(id(v) in lists for v in value.values()):
+                holders.append(value)
+                keys.insert(0, name)
+            elif (place := _stated(holder, key, name, value, bare)) is not None:
+                own.stated.append(place)
+            elif is_known(name) and (meaning := _meaning(name, value)):
+                own.give(meaning, value, sure=meaning == plain(name))
+            elif (told := yield_of(name, value)) is not None and "servings" not in own:
+                own.give("servings", told)
+            elif isinstance(value, Mapping):
+                holders.append(value)
+                keys.insert(0, name)
+            elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
+                rest.append((near, name, value))
+                own.problems += unknown_key(name)
+    for holder in holders if not own.stated else ():
+        if isinstance(holder, dict) and (flat := flat_numbers(holder)):
+            own.stated.append(Place({"": holder}, "", None, flat))
+    _take_ingredients(own, part, holders)
+    texts = [one[1:] for near in (True, False) for one in rest if one[0] is near]
+    _take_title(
+        own,
+        [*([("", part.name)] if part.named else []), *texts, *(("", key) for key in keys)],
+        part.lists,
+    )
+    if "servings" not in own:
+        _take_servings(own, texts, bare)
+    return own
+
+
+def _take_servings(own: Own, texts: list[tuple[str, Any]], bare: NumberLists) -> None:
+    """What values without another meaning count: what the numbers are for, the title, or nothing else."""
+    counted = [f"{name}: {flat(value)}" for name, value in texts]
+    listed = [bare.said] if any(place.names for place in own.stated) else []
+    for thing in filter(None, map(thing_of, [*_for_what(own.stated), *listed])):
+        if made := count_of(thing, counted):
+            own.give("servings", made)
+            return
+    title = str(own.get("title", ""))
+    told = [(key, said) for key, one in texts if (said := counts_title(str(one), title))]
+    counts = told or [one for one in texts if _is_count(one[1])]
+    if len(counts) == 1:
+        own.give("servings", counts[0][1])
+        own.problems.append(read_by_content(counts[0][0], "servings"))
+
+
+def _for_what(stated: list[Place]) -> Iterator[str]:
+    """Texts that may say what stated numbers are for: keys above and among them, and their values."""
+    for place in stated:
+        yield plain(str(place.key))
+        yield said(place.read) if not isinstance(place.read, Mapping) else ""
+        for key, value in place.read.items() if isinstance(place.read, Mapping) else ():
+            yield plain(str(key))
+            yield f"{plain(str(key))} {value}" if isinstance(value, str) else ""
+
+
+def _meaning(key: str, value: Any) -> str:
+    """The field of our form that a key stands for; a word that counts servings needs a count."""
+    meaning = meaning_of(key)
+    counts = isinstance(value, (int, float)) or any(c.isdigit() for c in flat(value))
+    return "" if meaning == "servings" and (isinstance(value, list) or not counts) else meaning
+
+
+def _stated(holder: Any, key: Any, name: str, value: Any, bare: NumberLists) -> Place | None:
+    """The place of stated numbers under a key: by its name, or as its value reads."""
+    if is_bare(value):
+        names = bare.names_of(name, value)
+        told = dict(zip(names, value, strict=True)) if names else None
+        return Place(holder, key, basis_of(plain(name)), told, names) if told else None
+    if not holds_stated(name, value):
+        amount = flat(value) if isinstance(value, Mapping) and not holds_numbers(value) else ""
+        if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
+            return Place(holder, key, basis_of(plain(name)), amount)
+        served = meaning_of(name) == "servings" and (
+            isinstance(value, Mapping) or read_stated_line(said(value)).certain
+        )
+        if (meaning_of(name) and not served) or not isinstance(value, (str, list, Mapping)):
+            return None
+        if isinstance(value, Mapping):
+            if not holds_numbers(value):
+                return None
+        elif not read_stated_line(said(value)).certain:
+            return None
+    held = not isinstance(value, list) or all(
+        isinstance(one, str) or (isinstance(one, Mapping) and holds_numbers(one)) for one in value
+    )
+    return Place(holder, key, basis_of(plain(name)), value if held else said(value))
+
+
+def _is_count(value: Any) -> bool:
+    if isinstance(value, str) and value.strip().lower() in number_words("count"):
+        return True
+    if isinstance(value, str) and value.isdecimal() and len(value) < len(str(_MOST_SERVINGS)):
+        value = int(value)
+    return isinstance(value, int) and not isinstance(value, bool) and 0 < value <= _MOST_SERVINGS
+
+
+def _take_ingredients(own: Own, part: _Part, holders: list[Any]) -> None:
+    """Put the lists of a part under one key; several are groups under theirs."""
+    named = [
+        (str(key), value)
+        for holder in holders if isinstance(holder, dict)
+        for key, value in holder.items() if any(value is one for one in part.lists)
+    ]  # fmt: skip
+    if len(named) > 1:
+        own["ingredients"] = [
+            {"heading": key, "ingredients": ingredient_entries(value)} for key, value in named
+        ]
+    elif part.lists:
+        value = part.lists[0]
+        own["ingredients"] = (
+            value.split(";") if isinstance(value, str) and "\n" not in value else value
+        )
+    foods = next((one for one in part.lists if not any(one is v for _, v in named)), None)
+    unknown = [key for key, _ in named if not is_known(key)] or (
+        [", ".join(foods)] if isinstance(foods, dict) else []
+    )
+    for key in unknown:
+        own.problems += unknown_key(key) or [read_by_content(key)]
+
+
+def _take_title(own: Own, texts: list[tuple[str, Any]], listed: list[Any]) -> None:
+    """The title, of texts without another meaning and their keys."""
+    told = {value: key for key, value in reversed(texts) if may_be_title(value)}
+    if "title" in own or not told:
+        return
+    foods = [flat(one) for value in listed for one in leaves(ingredient_entries(value))]
+    own["title"] = best_title(list(reversed(told)), foods)
+    if key := told[own["title"]]:
+        own.problems.append(read_by_content(key, "title"))

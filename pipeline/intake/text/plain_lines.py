@@ -1,0 +1,269 @@
+"""Lines of a plain text: without the senders of messages, quote marks and signs of emphasis."""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections import Counter
+from collections.abc import Sequence
+from itertools import pairwise, zip_longest
+
+from pipeline.intake.columns import field_of, nutrient_named, plain
+from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.numbers import Roles
+from pipeline.intake.patterns import pattern
+from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.line_kinds import (
+    BULLET,
+    MAYBE_STATED,
+    begins_section,
+    looks_like_ingredient,
+    tells,
+)  # fmt: skip
+from pipeline.intake.text.white_columns import columns_apart
+
+#: Characters of a line that are looked at; no line of a card that people wrote is near it.
+MAX_READ_CHARS = 4_000
+_SQUEEZED_FROM = 200
+_WHITE = re.compile(r"\s{2,}")
+#: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
+_EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
+_SIGNS_OF_A_LIST = 3
+#: What stands before the words of a message, as chats are exported or copied: the day, in any form, and
+#: the time of day, and by whom ("[02/03/2026, 18:04:11] Priti: ", "Mon 18:04 Priti >> ", "Maud K: ").
+_SENT = re.compile(
+    r"(?:(?P<day>[^\n]{0,30}?)(?<![\d:.])\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s*[ap]m)?\b[^\w\n]{0,4})?"
+    r"(?P<name>[^\W\d_][^:>|\n]{0,39}?)(?::|\s*>+|\s\|)\s+(?=\S)",
+    re.IGNORECASE,
+)
+#: "1<tab>Brown the mince".
+_SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
+#: A frame around a line: a bar at each end and none between; three signs or more at each end.
+_FRAME = re.compile(r"\s*([|│║])(?!\s*\1)[^|│║]*\S[^|│║]*\1\s*")
+_EDGE = re.compile(r"\s*[+|┌└├╔╚╠][-=_─═]{3,}[-=_─═+┬┴┼]*[+|┐┘┤╗╝╣]\s*")
+_ENDS = r"(?:={3,}|-{3,}|\*{3,}|~{3,})"
+_BANNER = re.compile(rf"\s*{_ENDS}\s*([^\W_].*?[\w)!?.])\s*{_ENDS}\s*")
+#: Nothing, or signs that part what is above from what is below.
+_PARTED = re.compile(r"[\W_]*")
+_BARS = re.compile(r"\s*[|·•]\s*|\s+[–—-]\s+")
+#: Characters of a line from which on it may be broken at the width of a page.
+_BROKEN_FROM = 50
+#: "Protein          9.4 g", "Protein ........ 9.4 g".
+_TWO_ENDS = re.compile(
+    r"(?P<name>\s*[^\W\d_][^\d]{0,40}?)(?:\s{3,}|\s*\.{4,}\s*)(?P<value>[\d<~].{0,40})"
+)
+#: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
+_COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
+_SIGN = re.compile(r"[^\w\s]")
+_QUOTED = re.compile(r"^(?:>\s?)+")
+#: A question for the servings, and how an answer to it begins: "4. well 3 if you are one of them".
+_HOW_MANY = re.compile(
+    r"\bhow many\b(?!\s+(?:cal|kcal|carb|gram|g\b|egg|tin|cup|min|hour|day))[^?\n]{0,60}\??\s*$|"
+    r"\bhow many (?:people|serv|portion)",
+    re.IGNORECASE,
+)
+_ANSWER = (
+    "^ hedge? [number count] (?! [metric unit time times length percent energy energy_unit letter])"
+)
+#: Share of the lines of a thread that begin with a name.
+_MOST = 0.6
+
+
+def card_lines(text: str) -> list[CardLine]:
+    """Lines of a plain text, numbered from 1; a sign that begins several of them is a bullet."""
+    said, begins = messages(text)
+    said, entries = (said, frozenset()) if begins else _undated(said)
+    said = _unframed([bounded(line) for line in said])
+    placed = columns_apart(said) if not begins else list(enumerate(said))
+    places, said = [no for no, _ in placed], [line for _, line in placed]
+    said = said if begins else _unwrapped(said)
+    lines = _numbered_steps([_EMPHASIS.sub(r"\1", _named(line)) for line in said])
+    signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
+    bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
+    for at, line in enumerate(lines):
+        if line[:1] in bullets and not BULLET.match(line):
+            lines[at] = "- " + line[1:].lstrip("\ufe0f ")
+    return [
+        CardLine(at + 1, one, begins=at in entries)
+        for at, line in zip(places, lines, strict=True)
+        for one in (
+            *([""] if at in begins else ()),
+            *(_cells(line) if "\t" in line.strip() else _listed(line)),
+        )
+    ]
+
+
+def _undated(lines: list[str]) -> tuple[list[str], frozenset[int]]:
+    """Lines of a log without the days that its entries begin with, and without what such lines say again
+    and again in one place: "2026-02-11 | quay | reel". Also positions of the lines that begin an entry."""
+    heads = {
+        at: _BARS.split(line[found.end() :].strip(" |,;:–—-")) for at, line in enumerate(lines)
+        if (at == 0 or _PARTED.fullmatch(lines[at - 1])) and (found := pattern("dated").match(line))
+    }  # fmt: skip
+    if len(heads) < _SIGNS_OF_A_LIST:
+        return lines, frozenset()
+    said = [Counter(column) for column in zip_longest(*heads.values(), fillvalue="")]
+    often = [3 * len(values) <= 2 * values.total() for values in said]
+    out, begins = list(lines), set()
+    for at, parts in heads.items():
+        rare = [part for part, repeated in zip(parts, often, strict=False) if not repeated]
+        out[at] = " | ".join(filter(None, rare))
+        begins.add(at if out[at] or at + 1 == len(out) else at + 1)
+    return out, frozenset(begins)
+
+
+def _unframed(lines: list[str]) -> list[str]:
+    """Lines without the frame drawn around them: bars at both ends, "=== Labels ===="."""
+    framed = [at for at, line in enumerate(lines) if _FRAME.fullmatch(line)]
+    for at in framed if len(framed) >= _SIGNS_OF_A_LIST else ():
+        lines[at] = lines[at].rstrip()[:-1].replace(lines[at].lstrip()[0], " ", 1).rstrip()
+    lines = ["" if _EDGE.fullmatch(line) else line for line in lines]
+    return [found[1] if (found := _BANNER.fullmatch(line)) else line for line in lines]
+
+
+def _named(line: str) -> str:
+    """A nutrient and its number at the two ends of a line as "nutrient: number"; any other line with
+    a comma between a count and a weight in columns of their own."""
+    ends = _TWO_ENDS.fullmatch(line)
+    if ends is None or not read_stated_line(line).certain:
+        return _COUNTED.sub(r"\1, ", line)
+    return f"{ends['name'].rstrip(' :.')}: {ends['value']}"
+
+
+def _unwrapped(lines: list[str]) -> list[str]:
+    """Lines with sentences of stated numbers that were broken to a width made whole, on their first
+    line; the others are left empty."""
+    out = list(lines)
+    at = 0
+    while at < len(out):
+        below = at + 1
+        while below < len(out) and _goes_on(out[at], lines[below - 1], out[below]):
+            out[at], out[below] = f"{out[at].rstrip()} {out[below].strip()}", ""
+            below += 1
+        at = below
+    return out
+
+
+def _goes_on(sentence: str, above: str, line: str) -> bool:
+    """Whether a line goes on with a sentence that ends in the line above it."""
+    body = above.strip()
+    return bool(
+        len(body) >= _BROKEN_FROM and len(sentence) < MAX_READ_CHARS // 4
+        and above[:1].isalnum()
+        and (line[:1].islower() or (line[:1].isdigit() and _leads_on(body)))
+        and not body.endswith((".", "!", "?", ":", ";"))
+        and (MAYBE_STATED.search(sentence) or MAYBE_STATED.search(line))
+        and not (line[0].isalpha() and looks_like_ingredient(line))
+        and not looks_like_ingredient(sentence)
+        and read_stated_line(line).basis is None
+    )  # fmt: skip
+
+
+def _leads_on(text: str) -> bool:
+    """Whether a line ends in a word that more follows, or says for what: "For each person that's"."""
+    last = re.split(r"[.!?]\s+", text)[-1]
+    return bool(pattern("open_end").search(text) or read_stated_line(last).basis)
+
+
+def _listed(line: str) -> list[str]:
+    """The ingredients that signs part in one line, each with a bullet: "👉 10 eggs 👉 200 g ham"."""
+    if line.isascii():
+        return [line]
+    at = [m.start() for m in _SIGN.finditer(line) if unicodedata.category(m[0]) == "So"]
+    if len(at) < _SIGNS_OF_A_LIST or read_stated_line(line).certain:
+        return [line]
+    head, *parts = (line[a:b] for a, b in pairwise([0, *at, len(line)]))
+    bare = [re.sub(r"^[^\w(]+", "", part).strip() for part in parts]
+    listed = sum(map(looks_like_ingredient, bare)) >= _MOST * len(bare)
+    return [*filter(str.strip, [head]), *(f"- {one}" for one in bare if one)] if listed else [line]
+
+
+def _numbered_steps(lines: list[str]) -> list[str]:
+    """Lines with a stop behind the numbers of steps that a tab or spaces set apart.
+
+    They count from 1, line below line, and a third of them tell what to do at least.
+    """
+    found = [_SET_APART.match(line) for line in lines]
+    at = 0
+    while at < len(lines):
+        end = at
+        while end < len(lines) and (m := found[end]) is not None and int(m[1]) == end - at + 1:
+            end += 1
+        steps = [m for m in found[at:end] if m is not None]
+        if steps and 3 * sum(tells(m[2]) for m in steps) >= len(steps):
+            lines[at:end] = [f"{m[1]}. {m[2]}" for m in steps]
+        at = max(end, at + 1)
+    return lines
+
+
+def messages(text: str) -> tuple[list[str], frozenset[int]]:
+    """Lines of a chat without times and names, of a thread without quote marks; of others as they are.
+
+    Also positions of the lines that begin a message.
+    """
+    lines = text.split("\n")
+    sent = _sent(lines)
+    if sent:
+        said = [line[sent.get(at, 0) :] for at, line in enumerate(lines)]
+        return _answered(said, sorted(sent)), frozenset(sent)
+    if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
+        return [_QUOTED.sub("", line) for line in lines], frozenset()
+    return lines, frozenset()
+
+
+def _answered(lines: list[str], begins: Sequence[int]) -> list[str]:
+    """Lines of a chat with what answers the question how many a recipe is for said in full."""
+    for asked, answer in pairwise(begins):
+        if _HOW_MANY.search(lines[asked]) and Roles(lines[answer]).search(_ANSWER):
+            lines[answer] = f"Serves {lines[answer].lstrip()}"
+    return lines
+
+
+def is_chat(text: str) -> bool:
+    """Whether a text is messages that say when and by whom they were sent."""
+    lines = text.split("\n")
+    return any((found := _SENT.match(lines[at])) and found["day"] for at in _sent(lines))
+
+
+def _sent(lines: Sequence[str]) -> dict[int, int]:
+    """Lines that begin with who sent them, and where their words begin.
+
+    Either the day and the time stand there too, or most lines of the text begin with one of a few names of
+    which no table knows any.
+    """
+    found = {at: m for at, line in enumerate(lines) if (m := _SENT.match(line))}
+    dated = {at: m.end() for at, m in found.items() if any(map(str.isalnum, m["day"] or ""))}
+    if len(dated) >= _SIGNS_OF_A_LIST and len({found[at]["name"] for at in dated}) < len(dated):
+        return dated
+    filled = sum(bool(line.strip()) for line in lines)
+    said = Counter(m["name"] for m in found.values())
+    if len(found) < max(2 * _SIGNS_OF_A_LIST, _MOST * filled) or not (
+        1 < len(said) <= filled / _SIGNS_OF_A_LIST
+    ):
+        return {}
+    known = any(
+        nutrient_named(name) or field_of(plain(name), "key") or begins_section(name)
+        or find_facts(f"{name}: 2").yields for name in said
+    )  # fmt: skip
+    return {} if known else {at: m.end() for at, m in found.items() if said[m["name"]] > 1}
+
+
+def _cells(line: str) -> list[str]:
+    """The lines that a row pasted from a sheet makes: a title and its yield are two."""
+    from pipeline.intake.tables.card_rows import joined  # here: it imports the reading of tables
+
+    cells = [cell.strip() for cell in line.split("\t") if cell.strip()]
+    if len(cells) == 2 and yield_line(cells[1]) and not math.isnan(read_yield(cells[1]).servings):
+        return cells
+    return [joined(cells)]
+
+
+def bounded(line: str) -> str:
+    """A line short enough to be looked at many times: runs of white space in a long one are one
+    space, and what lies beyond ``MAX_READ_CHARS`` is left to the message that says so."""
+    if len(line) <= _SQUEEZED_FROM:
+        return line
+    return _WHITE.sub(" ", line)[:MAX_READ_CHARS]
