@@ -216,6 +216,8 @@ def main() -> None:
     every = Counts()
     for folder in args.folders:
         truth = json.loads((folder.parent / f"{folder.name}-TRUTH.json").read_text("utf-8"))
+        for recipe in truth["recipes"]:  # what is not stated may stand there as null
+            recipe["stated"] = {n: v for n, v in recipe["stated"].items() if v is not None}
         found = read(folder)
         counts = Counts()
         for file in sorted({r["file"] for r in truth["recipes"]} | set(found)):

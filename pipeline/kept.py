@@ -131,6 +131,23 @@ def without_collecting() -> Iterator[None]:
             gc.enable()
 
 
+#: ``gc.set_threshold`` of a run: the stages make many small objects and next to no cycles, and
+#: looking for cycles as often as Python does costs a fifth, and more the larger a collection is.
+SELDOM = (200_000, 20, 50)
+
+
+@contextlib.contextmanager
+def collecting_seldom() -> Iterator[None]:
+    """Search for garbage in cycles seldom; a caller who has set it to more seldom keeps that."""
+    before = gc.get_threshold()
+    if 0 < before[0] < SELDOM[0]:
+        gc.set_threshold(*SELDOM)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
 class Lazily(dict[Any, Any]):
     """A dict whose values are made of plain ones when they are asked for, and kept.
 

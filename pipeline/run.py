@@ -15,6 +15,7 @@ import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
+from pipeline.kept import collecting_seldom
 from pipeline.problems import Problem, SteelyardError, input_problem, is_of_the_input
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.reading import Tools, load_tools, read_all, with_cells
@@ -33,6 +34,7 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
 
 
+@collecting_seldom()
 def verify(
     paths: Sequence[str | Path] | str | Path,
     *,

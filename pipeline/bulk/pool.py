@@ -18,13 +18,12 @@ from typing import TYPE_CHECKING, Any
 from pipeline.bulk.cluster import cluster_workers
 from pipeline.bulk.steps import AHEAD, Step, Workers
 from pipeline.bulk.tasks import Job, forget_jobs
+from pipeline.kept import SELDOM, collecting_seldom
 from pipeline.problems import Problem, SteelyardError
 
 if TYPE_CHECKING:
     from concurrent.futures import ProcessPoolExecutor
 
-#: The stages make many small objects and no cycles; looking for cycles all the time costs a fifth.
-SELDOM = (200_000, 20, 50)
 #: Steps after which a worker is replaced before the next kind of step begins: what it has kept of
 #: texts is of no use for sums.
 MOST_STEPS = 12
@@ -131,17 +130,6 @@ def _worker_lost() -> SteelyardError:
     )
 
 
-@contextmanager
-def _seldom() -> Iterator[None]:
-    """Look for cycles seldom, as the workers do, in the process of a caller."""
-    before = gc.get_threshold()
-    gc.set_threshold(*SELDOM)
-    try:
-        yield
-    finally:
-        gc.set_threshold(*before)
-
-
 def _begin() -> None:
     """In a new worker: end when the parent ends, even when it is killed, and leave Ctrl-C to it."""
     import signal
@@ -177,7 +165,7 @@ def workers(count: int | None, cluster: str) -> Iterator[Workers]:
         return
     if number == 1:
         try:
-            with _seldom():
+            with collecting_seldom():
                 yield Here()
         finally:
             forget_jobs()

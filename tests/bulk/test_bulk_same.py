@@ -13,10 +13,11 @@ import pytest
 from bulk_cases import rows, write
 
 from pipeline.bulk import schedule, should_stream, source, tasks, verify_bulk
-from pipeline.bulk.pool import SELDOM, workers
+from pipeline.bulk.pool import workers
 from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
 from pipeline.intake import read_collection
+from pipeline.kept import SELDOM
 from pipeline.report.tables import LAYOUT, tables
 from pipeline.resources import ROOT
 from pipeline.run import verify
