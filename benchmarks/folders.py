@@ -39,10 +39,16 @@ _SAYS = {
     "servings": {"servings_slip"},
     "raw_cooked": {"raw_cooked_slip", "product_variant"},
     "kj": {"kilojoules_as_kcal"},
+    "kilojoules": {"kilojoules_as_kcal"},
     "digits": {"digits_transposed"},
     "swapped_macro": {"macros_swapped"},
+    "per100g": {"per_100g_stated_as_serving"},
     "per_100g": {"per_100g_stated_as_serving"},
     "doubled": {"line_doubled"},
+    "product": {"product_variant"},
+    "unit": {"unit_slip", "amount_slip"},
+    "weight": {"amount_slip", "unit_slip"},
+    "stale_macro": {"macro_not_following", "energy_not_following_macros", "digits_transposed"},
 }
 
 

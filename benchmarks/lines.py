@@ -31,11 +31,13 @@ from labels import Label
 from regimes import (
     WAYS,
     Question,
-    cut_short,
+    consonants,
+    first_letters,
     labelled_sets,
     of_labels,
     of_names,
     of_table,
+    shortened,
 )
 from shared_codes import rows_with_codes
 
@@ -265,18 +267,26 @@ def of_held_out(
     row("names of the words files (a third fitted)", asked, matcher)
 
 
-def of_cut_short(
+def of_shortened(
     sets: Sequence[tuple[str, list[Label], bool]], matcher: Matcher, seed: int
 ) -> None:
-    """Rows of lines in which one word is cut to its first letters, six draws each."""
-    header("one word of the name cut to its first three to six letters")
-    for name, labels, _ in sets:
-        for title, odd in (("odd", True), ("even", False)):
-            blind = "thresholds set on" if odd else "only counted"
-            those = [x for x in labels if x.odd is odd]
-            rnd = random.Random(seed)
-            asked = [q for _ in range(6) for q in cut_short(those, matcher.index, name, rnd)]
-            row(f"{name}, {title} ({blind})", asked, matcher)
+    """Rows of lines in which one word is written shorter, six draws each."""
+    for way, short_of, odd_is in (
+        ("cut to its first three to six letters", first_letters, "thresholds set on"),
+        ("written without its vowels", consonants, "only counted"),
+    ):
+        header(f"one word of the name {way}")
+        for name, labels, _ in sets:
+            for title, odd in (("odd", True), ("even", False)):
+                blind = odd_is if odd else "only counted"
+                those = [x for x in labels if x.odd is odd]
+                rnd = random.Random(seed)
+                asked = [
+                    q
+                    for _ in range(6)
+                    for q in shortened(those, matcher.index, name, rnd, short_of)
+                ]
+                row(f"{name}, {title} ({blind})", asked, matcher)
 
 
 class Taken(NamedTuple):
@@ -374,7 +384,7 @@ def main(argv: Sequence[str] | None = None) -> None:
             print(f"  a line at first sight against cdist(token_set_ratio) on its name: "
                   f"{first / each:.0f} times as fast")  # fmt: skip
     of_held_out(sets, matcher, args.names, args.seed)
-    of_cut_short(sets, matcher, args.seed)
+    of_shortened(sets, matcher, args.seed)
     of_descriptions(matcher, args.seed)
 
     middle, close = composed.row(composed.energy_errors(snapshot))

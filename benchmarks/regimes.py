@@ -107,24 +107,37 @@ def of_labels(
             )  # fmt: skip
 
 
-def cut_short(
-    labels: Sequence[Label], index: Index, source: str, rnd: random.Random
-) -> Iterator[Question]:
-    """Everyday lines that have a food, one long word of the name cut to a few letters, which are no
-    word themselves; the plural keeps its s half of the time."""
+def first_letters(word: str, rnd: random.Random) -> str:
+    """A word cut to its first three to six letters."""
+    return word[: rnd.randint(3, min(6, len(word) - 3))]
+
+
+def consonants(word: str, rnd: random.Random) -> str:
+    """A word without its vowels, of two like consonants one or both: "btr", "bttr"."""
+    short = word[0] + re.sub("[aeiou]", "", word[1:])
+    return re.sub(r"(.)\1", r"\1", short) if rnd.random() < 0.5 else short
+
+
+def shortened(
+    labels: Sequence[Label], index: Index, source: str, rnd: random.Random,
+    short_of: Callable[[str, random.Random], str],
+) -> Iterator[Question]:  # fmt: skip
+    """Everyday lines that have a food, one long word of the name written shorter, which is no word
+    itself; the plural keeps its s half of the time."""
     for question in of_labels([x for x in labels if not x.lacking], index, source):
         name = question.line.name.split()
         long = [w for w in name if len(w) > 6 and w.isalpha() and w in question.line.text.lower()]
         if question.kind != "everyday" or not long:
             continue
         word = rnd.choice(long)
-        short = word[: rnd.randint(3, min(6, len(word) - 3))]
-        if short in index.vocabulary or (short,) in index.names:
+        short = short_of(word, rnd)
+        if len(short) < 3 or short in index.vocabulary or (short,) in index.names:
             continue
-        short += "s" if word.endswith("s") and rnd.random() < 0.5 else ""
+        if word.endswith("s") and not short.endswith("s") and rnd.random() < 0.5:
+            short += "s"
         text = re.sub(rf"\b{word}\b", short, question.line.text, count=1, flags=re.IGNORECASE)
         line = parse_many([text])[0]
-        yield replace(question, kind="cut short", line=line, query=query_of(line, index))
+        yield replace(question, kind="shortened", line=line, query=query_of(line, index))
 
 
 def of_names(index: Index, count: int, rnd: random.Random) -> Iterator[Question]:

@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
-from pipeline.match.titles import DISH_UNITS, key_of, portion_of, refers
+from pipeline.match.titles import DISH_UNITS, key_of, portion_of, refers, title_key
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
@@ -353,7 +353,7 @@ def _in_chunks(texts: list[str], tools: Tools, progress: Progress) -> list[pd.Da
 
 def title_keys(titles: pd.Series) -> list[str]:
     """Words of each title that decide whether a line names it."""
-    return [" ".join(key_of(title)) for title in titles.fillna("").tolist()]
+    return [" ".join(title_key(title)) for title in titles.fillna("").tolist()]
 
 
 def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd.DataFrame:

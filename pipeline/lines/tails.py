@@ -536,9 +536,9 @@ def _unit_alone(d: Draft, i: int, limit: int) -> int | None:
 def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
     """The amount of a line that has none yet, or the first further food of a list."""
     first = reading.measures[0]
-    told = reading.written in ("article", "fraction") and d.t.kind[reading.next] != END
+    told = reading.written in ("article", "fraction") and d.t.word[reading.next] not in ("", ",")
     if first.unit == "piece" and first.each is None and told:
-        return None  # "half sliced and half diced"
+        return None  # "half sliced and half diced"; "avocado, half, mashed" tells the amount
     if d.name and not d.depth and names_another(d, reading.next, limit) and stands_alone(d, i):
         return second_food(d, i, i, limit)
     d.take(reading)
@@ -820,6 +820,12 @@ def _juice_or_zest(d: Draft, i: int, first: int, stop: int) -> None:
     if d.part == "zest" and word[i : i + 3] == ["juice", "of", "half"]:
         d.others.append((first, i, stop))  # "zest of 1 lemon and juice of half"
         return
+    if not d.measures and i == first and word[i + 1] == "of":  # "lime, juice of half"
+        of = d.reader.read(i + 2)
+        if of is not None and of.next >= stop:
+            d.take(of)
+            d.set_part([w])
+            return
     if "half" in segment or not begins or d.name[-1:] in (["juice"], ["zest"]):
         return
     if NUMBER in d.t.kind[first:stop]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
@@ -25,6 +26,15 @@ Postings = Mapping[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]
 USUAL_NAMES = 60
 #: Longest name in words that is looked for inside a phrase.
 LONGEST_NAME = 8
+
+_VOWEL = re.compile("[aeiou]")
+#: Of consonants of one sound the first of two; "ck" counts as "k".
+_TWICE = re.compile(r"c(?=k)|(.)(?=\1)")
+
+
+def consonants(word: str) -> str:
+    """The first letter and the consonants of a word; two of one sound side by side count once."""
+    return _TWICE.sub("", word[:1] + _VOWEL.sub("", word[1:]))
 
 
 @dataclass
@@ -133,6 +143,19 @@ class Index:
         words = self._in_order
         first, end = bisect_right(words, begin), bisect_left(words, begin + chr(0x10FFFF))
         return words[first:end]
+
+    def written_without_vowels(self, word: str) -> list[str]:
+        """Words of the vocabulary whose consonants alone a word has: "brst", "chkn"."""
+        if len(word) < 3 or not word.isalpha() or _VOWEL.search(word):
+            return []
+        return [w for w in self._by_consonants.get(consonants(word), ()) if len(w) > len(word)]
+
+    @cached_property
+    def _by_consonants(self) -> dict[str, list[str]]:
+        by_consonants: defaultdict[str, list[str]] = defaultdict(list)
+        for word in self.vocabulary:
+            by_consonants[consonants(word)].append(word)
+        return by_consonants
 
     @cached_property
     def _in_order(self) -> list[str]:

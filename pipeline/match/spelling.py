@@ -273,7 +273,8 @@ class _Meant(NamedTuple):
 
 
 def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | None:
-    """What a word means if it is cut short; None where no longer word begins so.
+    """What a word means if it is cut short, or written without its vowels ("brst"); None where no
+    longer word begins so or has its consonants.
 
     A word is as likely as the names that hold it are many; one alone in its phrase has to be a name
     itself, one that the table uses to make a name with its neighbour.
@@ -288,7 +289,7 @@ def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | 
         if names and fit >= least and not index.rare(other):
             chance[other] = names * weight * (_FITS if fit >= NEIGHBOUR else 1.0)
 
-    for other in index.longer_than(begin):
+    for other in (*index.longer_than(begin), *index.written_without_vowels(begin)):
         count(other, 1.0)
     if not chance:
         return None

@@ -24,6 +24,8 @@ _SIZES = {
     said[0] for row in shared_rows("sizes.csv") for size in row["words"].split(";")
     if len(said := words(size)) == 1
 }  # fmt: skip
+#: Words in brackets that may still name a dish.
+_NAME_IN_BRACKETS = 3
 _IDLE = _LISTS["glue"] | _LISTS["made_before"] | _SIZES
 
 
@@ -56,3 +58,14 @@ def key_of(text: str) -> tuple[str, ...]:
     """The words of a title or a food name that decide whether one names the other."""
     said = words(text)
     return said if _IDLE.isdisjoint(said) else tuple(w for w in said if w not in _IDLE)
+
+
+def title_key(title: str) -> tuple[str, ...]:
+    """``key_of`` a title without a remark in brackets at its end: "(save this one, I use it a lot)".
+
+    A few words there part one recipe from another ("(vegan)") and stay.
+    """
+    name, _, remark = title.rstrip(" )]").replace("[", "(").rpartition("(")
+    if name and title.rstrip()[-1:] in (")", "]") and len(remark.split()) > _NAME_IN_BRACKETS:
+        return key_of(name) or key_of(title)
+    return key_of(title)

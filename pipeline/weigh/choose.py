@@ -179,4 +179,5 @@ def holds_added(case: Case, measure: Measure, grams: float) -> bool:
     if first is None or not first.grams > 0 or not all(added):
         return True
     both = first.grams + sum(more.grams for more in added if more is not None)
-    return abs(math.log(grams / both)) < abs(math.log(grams / first.grams))
+    said = math.log(grams)
+    return abs(said - math.log(both)) < abs(said - math.log(first.grams))

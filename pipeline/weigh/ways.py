@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import NamedTuple
 
 from pipeline.foods import singular, words
+from pipeline.lines.vocabulary import LEXICON
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.packages import is_package, package
@@ -46,6 +47,22 @@ def _millimetre(case: Case, unit: str, size: str) -> Estimate | None:
     return cm and cm._replace(grams=cm.grams / 10, low=cm.low / 10, high=cm.high / 10)
 
 
+def _share(unit: str) -> float | None:
+    """What part of a whole a unit is: 0.5 of "2 pear halves"."""
+    entry = LEXICON.get(unit)
+    return entry.number if entry is not None and entry.number_class == "fraction" else None
+
+
+def _part_of_one(case: Case, unit: str, size: str) -> Estimate | None:
+    whole, share = piece(case, "piece", size), _share(unit)
+    if whole is None or share is None:
+        return None
+    return whole._replace(
+        grams=whole.grams * share, low=whole.low * share, high=whole.high * share,
+        why=f"a {unit} of {whole.why}",
+    )  # fmt: skip
+
+
 def _is_trade(case: Case, unit: str) -> bool:
     """A scoop, say, unless the food has its own."""
     return unit in case.kitchen.tables.trade and unit not in case.food.own.counts
@@ -59,6 +76,7 @@ WAYS = (
     Way(_is_trade, trade, last=False),
     Way(lambda case, unit: is_package(unit), package, last=True),
     Way(lambda case, unit: True, piece, last=False),
+    Way(lambda case, unit: _share(unit) is not None, _part_of_one, last=True),
     Way(lambda case, unit: unit in case.kitchen.tables.contents, package, last=True),
 )
 

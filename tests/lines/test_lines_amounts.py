@@ -278,3 +278,25 @@ def test_sizes_that_are_not_meant_in_full(word: str, size: str) -> None:
 )  # fmt: skip
 def test_what_a_note_tells_to_do_names_no_food(line: str, name: str) -> None:
     assert parse(line).name == name
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "part"),
+    [
+        ("avocado, half, mashed", 0.5, ""),
+        ("onion, half, diced", 0.5, ""),
+        ("lemon, half, juiced", 0.5, "juice"),
+        ("lime, juice of half", 0.5, "juice"),
+        ("lime - juice of 2", 2, "juice"),
+        ("orange, zest of 1", 1, "zest"),
+    ],
+)
+def test_a_share_of_one_behind_its_name_is_the_amount(text: str, amount: float, part: str) -> None:
+    line = parse(text)
+    assert [(m.amount, m.unit) for m in line.measures] == [(amount, "piece")]
+    assert line.part == part
+
+
+@pytest.mark.parametrize("text", ["red onion, half sliced and half diced", "feta, half crumbled"])
+def test_a_share_that_is_cut_so_is_no_amount(text: str) -> None:
+    assert parse(text).measures == ()

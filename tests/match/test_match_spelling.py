@@ -105,3 +105,24 @@ def test_words_that_nothing_knows_are_foreign(
     index: Index, words: tuple[str, ...], foreign: bool
 ) -> None:
     assert is_foreign(words, correct(words, index), index) is foreign
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        (("chicken", "brst"), ("chicken", "breast")), (("chkn",), ("chicken",)),
+        (("bttr",), ("butter",)), (("blk", "bean"), ("black", "bean")),
+        (("mshrm",), ("mushroom",)), (("swt", "potato"), ("sweet", "potato")),
+    ],
+)  # fmt: skip
+def test_words_without_their_vowels_are_read_by_their_consonants(
+    index: Index, written: tuple[str, ...], read: tuple[str, ...]
+) -> None:
+    spelt = correct(written, index)
+    assert spelt.phrase == read
+    assert spelt.sure >= CLEARLY
+
+
+def test_a_slip_that_begins_with_a_vowel_is_no_abbreviation(index: Index) -> None:
+    assert index.written_without_vowels("egs") == []
+    assert correct(("egss",), index).phrase == ("egg",)

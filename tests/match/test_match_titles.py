@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.lines import parse_many
-from pipeline.match.titles import DISH_UNITS, key_of, refers
+from pipeline.match.titles import DISH_UNITS, key_of, refers, title_key
 from pipeline.reading import find_uses
 
 
@@ -31,7 +31,7 @@ def uses(texts, recipes, known, sections=MappingProxyType({})):
         )
         con.executemany(
             "insert into recipe values (?, ?, ?, ?, 'bag')",
-            [(i, " ".join(key_of(t)), c, s) for i, t, c, s in recipes],
+            [(i, " ".join(title_key(t)), c, s) for i, t, c, s in recipes],
         )
         con.execute(
             "create or replace temp table line (recipe_id text, line_no int, section text, text text)"
@@ -172,3 +172,17 @@ def test_a_section_of_the_recipe_itself_is_meant_before_another_recipe():
     made = {"300 g mushrooms": "For the ragu"}
     assert ("me", 1) in uses(texts, BOOK, [True, True])
     assert ("me", 1) not in uses(texts, BOOK, [True, True], made)
+
+
+@pytest.mark.parametrize(
+    ("title", "named"),
+    [
+        ("Our Friday onion base (keep this one, you will need it)", "friday onion base"),
+        ("Onion base [recipe as my aunt wrote it down]", "onion base"),
+        ("Onion base (vegan)", "onion base vegan"),  # a few words part it from another base
+        ("(for the whole crew of the Wren)", "for the whole crew of the wren"),
+    ],
+)
+def test_a_remark_behind_a_title_is_no_part_of_its_name(title: str, named: str) -> None:
+    assert title_key(title) == key_of(named)
+    assert title_key(title) == title_key(title + " ")

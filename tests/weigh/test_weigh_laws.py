@@ -6,7 +6,7 @@ import math
 
 import pytest
 from examples import examples
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from weigh_by_hand import line, measure
 
@@ -108,6 +108,8 @@ def test_twice_as_much_weighs_twice_as_much(
     if once.grams is None:
         assert more.grams is None
         return
+    # less than a piece has been cut, so that its peel is off; a law for either side of that
+    assume((" less " in once.reason) == (" less " in more.reason))
     assert more.grams == pytest.approx(once.grams * factor)
     assert more.low == pytest.approx((once.low or 0) * factor)
     assert more.high == pytest.approx((once.high or 0) * factor)

@@ -80,6 +80,20 @@ def test_many_of_what_is_not_counted_are_grams(
 
 
 @pytest.mark.parametrize(
+    ("text", "whole", "share", "code"),
+    [
+        ("2 pear halves", "1 pear", 1, "09252"),
+        ("avocado halves, 3", "1 avocado", 1.5, "09037"),
+        ("2 large tomato quarters", "1 large tomato", 0.5, "11529"),
+    ],
+)
+def test_halves_and_quarters_weigh_their_share_of_a_whole_one(
+    weigh: Weigh, text: str, whole: str, share: float, code: str
+) -> None:
+    assert weigh(text, code).grams == pytest.approx(share * weigh(whole, code).grams)
+
+
+@pytest.mark.parametrize(
     ("text", "code", "grams"),
     [
         ("24 egg", "01123", 1200),
