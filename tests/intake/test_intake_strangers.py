@@ -323,3 +323,32 @@ def test_a_line_nobody_knows_costs_neither_title_nor_servings(tmp_path):
     assert found.recipe["title"].tolist() == ["Mush 5"]
     assert found.recipe["servings"].tolist() == [2]
     assert found.line["text"].tolist() == ["100 g rice", "10 g butter", "10 g X5"]
+
+
+SHEET = [
+    ["Harbour pea soup"], ["Cuts", 10, "bowls of 350 g"], ["Ingredient", "Qty (g)", "£/kg", "Cost"],
+    ["Split peas", 900, 2.1, 1.89], ["Onions", 400, 0.7, 0.28], ["Rapeseed oil", 60, 3.2, 0.19],
+    ["Total cost", None, None, 2.36], ["Sell at", 4.5, "per bowl"], ["Cooked weight", 3500],
+    [], ["Per 100 g", "kcal", 106], [None, "Protein", 6.1], [None, "Fat", 2.2],
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("sums", ["Total cost", "Total"])
+def test_below_the_total_of_a_list_nothing_is_food(tmp_path: Path, sums: str) -> None:
+    book = openpyxl.Workbook()
+    for row in SHEET:
+        book.active.append([sums if cell == "Total cost" else cell for cell in row])
+    book.save(tmp_path / "costs.xlsx")
+    read = read_collection([tmp_path])
+    assert read.line["text"].tolist() == ["900 g Split peas", "400 g Onions", "60 g Rapeseed oil"]
+    assert read.recipe[["servings", "yield_g"]].to_numpy().tolist() == [[10, 3500]]
+    assert _stated(read)["ENERC_KCAL"] == (106, "per_100g")
+
+
+def test_a_list_goes_on_below_the_total_of_a_part(tmp_path: Path) -> None:
+    rows = ["Pie,", "serves,4", "Ingredient,Grams", "flour,300", "butter,150", "Total,450",
+            "apples,600", "sugar,60", "Total,660", ",", "kcal per serving,707", "protein,7"]  # fmt: skip
+    (tmp_path / "pie.csv").write_text("\n".join(rows), encoding="utf-8")
+    assert read_collection([tmp_path]).line["text"].tolist() == [
+        "300 g flour", "150 g butter", "600 g apples", "60 g sugar",
+    ]  # fmt: skip

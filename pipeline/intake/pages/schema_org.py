@@ -229,6 +229,11 @@ def set_yield(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
         )  # fmt: skip
 
 
+def set_dish_weight(recipe: RawRecipe, value: str, line: int | None = None) -> None:
+    """Read what stands behind "Cooked weight:": a bare number is grams, whatever else is a yield."""
+    set_yield(recipe, f"{value} g" if read_yield(value).kind == "bare" else value, line)
+
+
 def set_yield_weight(recipe: RawRecipe, value: Any, line: int | None = None) -> None:
     """Read the weight of the whole dish, a bare number as grams; what is none is a problem."""
     read = read_amount(value, "WATER", unit="g")  # any mass in grams

@@ -5,16 +5,25 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator, Sequence
+from itertools import takewhile
 from typing import Any
 
 from pipeline.intake.columns import column_among, field_of, nutrient_column, plain
 from pipeline.intake.entries import best_order, is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawStated
+from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.fact_rows import fact_kind
-from pipeline.intake.tables.layout import Form, food_column, is_head, layout_of, states_numbers
+from pipeline.intake.tables.layout import (
+    PRICE,
+    Form,
+    food_column,
+    is_head,
+    layout_of,
+    states_numbers,
+)  # fmt: skip
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import names_a_fact
 from pipeline.nutrients import BY_TAG
@@ -126,16 +135,36 @@ def _list_lines(header: Sequence[str], no: int, rows: Sequence[Row]) -> Iterator
     """A small table of ingredients under its header, and what stands below it; a row that names
     columns is the header of what follows."""
     yield from _head_lines(header, no, rows)
-    inside = True
+    inside, summed, last = True, False, last_sum(rows)
     for place, (at, cells) in enumerate(rows):
         if names_columns(cells):
-            header, inside = _texts((), cells), True
+            header, inside, summed = _texts((), cells), True, False
+            last = last_sum(rows[place + 1 :])
             yield from _head_lines(header, at, rows[place + 1 :])
             continue
-        inside = bool(cells) and (inside or _measured(header, cells))
+        ends = not cells or at == last
+        summed = bool(cells) and (at == last or summed)
+        inside = not ends and not summed and (inside or _measured(header, cells))
         text = row_line(header, cells) if inside else _numbers(header, cells) or joined(cells)
         fact = not inside or len(cells) == 1 or fact_kind(text)
-        yield CardLine(at, text if fact else f"- {text}")
+        role = "yield" if fact_kind(text) == "yield" else "method" if summed else ""
+        yield CardLine(
+            at, text if fact else f"- {text}", role="" if read_stated_line(text).found else role
+        )
+
+
+def last_sum(rows: Sequence[Row]) -> int:
+    """The number of the last row that adds up a list ("Total", "Total cost | 5.12"), before the next
+    header; 0 for none. What stands below it, up to an empty row, is no food."""
+    mine = takewhile(lambda row: not names_columns(row[1]), rows)
+    return max((no for no, cells in mine if adds_up(cells)), default=0)
+
+
+def adds_up(cells: Sequence[Any]) -> bool:
+    """Whether a row adds up the list above it, in amounts or in money."""
+    name = next((shown_cell(cell) for cell in cells if not is_empty(cell)), "")
+    said = Roles(name)
+    return bool(said.search("^ total colon? $") or (said.search("^ total") and PRICE.search(name)))
 
 
 def _measured(header: Sequence[str], cells: Sequence[Any]) -> bool:
@@ -223,7 +252,8 @@ def joined(cells: Sequence[Any]) -> str:
     """Cells of a row as one line: "Serves | 4" is "Serves 4", "Oats | 40 | g" is "40 g Oats"."""
     texts = [shown_cell(c) for c in cells if c is not None and str(c).strip()]
     name = texts[0].rstrip(": ") if texts else ""
-    if len(texts) == 2 and names_a_fact(name):
+    weight = pattern("yield_weight").match(f"{name}: 1") is not None
+    if len(texts) == 2 and (weight or names_a_fact(name)):
         return f"{name}: {texts[1]}"
     if len(texts) > 1 and not any(c.isdigit() for c in name) and yield_line(f"{name}: {texts[1]}"):
         return " ".join([f"{name}: {texts[1]}", *(f"({text})" for text in texts[2:])])

@@ -10,7 +10,7 @@ from functools import cache, lru_cache
 from pipeline.intake.columns import basis_of
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawRecipe, cut
-from pipeline.intake.pages.schema_org import read_nutrition_text, set_yield
+from pipeline.intake.pages.schema_org import read_nutrition_text, set_dish_weight, set_yield
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
@@ -114,7 +114,10 @@ def take_facts(recipe: RawRecipe, facts: Iterable[tuple[str, int | None]]) -> No
         kind = fact_kind(text)
         if kind == "yield":
             weight = pattern("yield_weight").match(text)
-            _take_yield(recipe, weight["value"] if weight else yield_line(text) or text, line)
+            if weight:
+                set_dish_weight(recipe, weight["value"], line)
+            else:
+                _take_yield(recipe, yield_line(text) or text, line)
         elif kind != "aside":
             basis = basis_of(text.partition(":")[0]) or read_stated_line(text).basis or basis
         if kind in ("energy", "nutrient"):

@@ -7,6 +7,7 @@ reading whose recipes are best borne out (``evidence.worth``) stands, where it i
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -28,15 +29,16 @@ from pipeline.intake.counted import count_of, thing_of
 from pipeline.intake.entries import render
 from pipeline.intake.facts_line import counts_title, yield_line
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured.entry_parts import named_parts, parts_of
 from pipeline.intake.tables.card_rows import (
     BASES,
     Row,
+    adds_up,
     is_empty,
     joined,
+    last_sum,
     names_columns,
     row_line,
     shown_cell,
@@ -250,6 +252,7 @@ def _as_block(rows: Sequence[Row]) -> list[CardLine]:
     below: list[CardLine] = []
     header: dict[int, str] = {}
     thing = next(filter(None, (thing_of(_text(cells[0])) for _, cells in reversed(rows))), "")
+    summed = last_sum(rows) or math.inf
     for no, cells in rows:
         if _is_header(cells):
             header = {at: _text(cell) for at, cell in enumerate(cells) if _filled(cell)}
@@ -264,9 +267,9 @@ def _as_block(rows: Sequence[Row]) -> list[CardLine]:
             head.append(CardLine(no, counted, role="yield"))
         elif fact_kind(whole) == "yield" or (not listed and (not head or len(texts) == 1)):
             head += [CardLine(no, text) for text in ([whole] if fact_kind(whole) else texts)]
-        elif len(texts) > 1 and any(c.isdigit() for c in whole):
+        elif no < summed and len(texts) > 1 and any(c.isdigit() for c in whole):
             listed.append((no, cells))
-        elif len(texts) == 1:
+        elif len(texts) == 1 or no > summed:
             below.append(CardLine(no, whole, role="method"))
     items = _listed_lines(header, listed)
     numbers = " ".join(line.text.lower() for line in below if line.role == "numbers")
@@ -296,8 +299,7 @@ def _beginnings(texts: Sequence[str], *, apart: bool) -> list[str]:
 
 def _listed_lines(header: Mapping[int, str], rows: Sequence[Row]) -> list[CardLine]:
     """Rows of ingredients by the names of their columns, or else their parts told by the cells; columns
-    under names that are none of a list say nothing of the ingredient, nor do totals below it."""
-    rows = [row for row in rows if not Roles(_text(row[1][0])).search("^ total colon? $")]
+    under names that are none of a list say nothing of the ingredient."""
     names = [header.get(at, "") for at in range(max(header, default=-1) + 1)]
     fields = [field_of(plain(name), "column") for name in names]
     if rows and not {"grams", "amount"}.isdisjoint(fields):
@@ -358,7 +360,7 @@ def _with_names(rows: Sequence[Row]) -> list[Row]:
 
 def _is_price(cells: Sequence[Any]) -> bool:
     texts = [_text(cell) for cell in cells if _filled(cell)]
-    return (
+    return not adds_up(cells) and (
         len(texts) == len(("cost per tub", "1.87")) and PRICE.search(texts[0]) is not None
         and _NUMBER.fullmatch(texts[1].strip("$£€¥ ")) is not None
     )  # fmt: skip

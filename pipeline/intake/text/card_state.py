@@ -13,7 +13,13 @@ from pipeline.intake.entries import MAX_LINES, clean, not_too_long, too_many_lin
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, cut
 from pipeline.intake.numbers import DIGITS, Roles
-from pipeline.intake.pages.schema_org import MAX_METHOD, add_stated, apply_serving_size, set_yield
+from pipeline.intake.pages.schema_org import (
+    MAX_METHOD,
+    add_stated,
+    apply_serving_size,
+    set_dish_weight,
+    set_yield,
+)
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import read_stated_line
@@ -117,6 +123,8 @@ class Card:
             self.yields(find_facts(bare).yields, line.no)
         if line.role == "title":
             self.recipe.title, self.recipe.source_line = clean(bare).strip(": ")[:300], line.no
+        elif line.role == "yield" and (weight := pattern("yield_weight").match(bare)):
+            set_dish_weight(self.recipe, weight["value"], line.no)
         elif line.role == "yield":
             told = yield_line(bare) or next(iter(find_facts(bare).yields), bare)
             self.yields([told], line.no)
@@ -229,7 +237,7 @@ class Card:
         recipe = self.recipe
         weight = pattern("yield_weight").match(bare)
         if weight:
-            set_yield(recipe, weight["value"], line.no)
+            set_dish_weight(recipe, weight["value"], line.no)
             return True
         if IGNORED_KEY.match(bare):
             return True

@@ -278,6 +278,10 @@ class Scores:
         return len(above) > _WRAPPED and not above.endswith((".", "!", "?", ":"))
 
 
+#: A number that no food's name begins with, as "00 flour" and "5 spice" do.
+_DECIMAL = re.compile(r"\d*[.,]\d")
+
+
 def of_item(line: ParsedLine) -> float:
     """How well the text of a line serves as an ingredient: 2.5 for a weighed food that is known."""
     found = item_features(line)
@@ -294,7 +298,9 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     roles = Roles(text)
     if roles.search("^ timing number"):
         return None
-    known = any(map(known_food, (line.name, *line.alternatives)))  # "350 g sipuli / onion"
+    known = not _DECIMAL.match(line.name) and any(  # "800 2.10 lentils": two columns run together
+        map(known_food, (line.name, *line.alternatives))  # "350 g sipuli / onion"
+    )
     if line.measures:
         label = "item"
         kinds = {m.kind for m in line.measures}
