@@ -62,16 +62,27 @@ def count_of(thing: str, texts: Iterable[str]) -> str:
     return f"{said.split()[0]} servings" if read_yield(said).kind in _UNCOUNTED else said
 
 
+def is_thing(counted: str, thing: str) -> bool:
+    """Whether what is counted is a thing, or a kind of it in one word.
+
+    >>> is_thing("lunchbox", "box"), is_thing("box", "box"), is_thing("fox", "ox")
+    (True, True, False)
+    """
+    return counted == thing or (len(thing) > 2 and counted.endswith(thing))
+
+
 def _count_in(thing: str, text: str) -> str:
     for value, words, said in counted(text):
-        if thing in words and value <= _MOST:
-            word = next((w for w in _WORD.findall(said) if singular(w.lower()) == thing), thing)
+        if value <= _MOST and any(is_thing(word, thing) for word in words):
+            word = next(
+                (w for w in _WORD.findall(said) if is_thing(singular(w.lower()), thing)), thing
+            )
             return f"{value:g} {word}"
     named = _NAMED.match(text)
     dozens = _DOZENS.search(text)
     if dozens:
         return f"{read_yield(dozens['told']).servings:g} {thing}s"
-    value = _number(named[2]) if named and singular(named[1].lower()) == thing else 0.0
+    value = _number(named[2]) if named and is_thing(singular(named[1].lower()), thing) else 0.0
     return f"{value:g} {named[1]}" if named and 0 < value <= _MOST else ""
 
 

@@ -105,6 +105,12 @@ _FILES = {
         "Count for one patty: energy 264 kcal, protein 31 g.\n",
         6, ["900 g turkey mince", "2 eggs"], _per_serving(264, 31),
     ),
+    "what numbers are for one of, counted in a word of two": (
+        "salad.txt",
+        "Bean salad\n3 lunchboxes\n\n- 480 g white beans\n- 100 g red onion\n- 60 ml olive oil\n\n"
+        "per box: 330 kcal, 12 g protein\n",
+        3, ["480 g white beans", "100 g red onion", "60 ml olive oil"], _per_serving(330, 12),
+    ),
     "dozens of what the numbers are for one of": (
         "nuts.txt",
         "Ginger nuts\nthis gives half a dozen\n\n- 200 g flour\n- 60 g butter\n\n"

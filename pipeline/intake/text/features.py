@@ -14,6 +14,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
+from pipeline.intake.counted import is_thing
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import DIGITS, Roles, words_of
@@ -54,6 +55,7 @@ _LONG = 160
 _THING = "[portion serving servings slice item whole container"
 _COUNTED = f"^ [hedge makes it open]* [number count one] {_THING} word]{{1,2}} [close dot]* $"
 _KNOWN_COUNTED = f"[number count one] word? {_THING}] [close dot]* $"
+_WORDS = re.compile(r"[^\W\d_]+")
 #: A number in brackets behind a title that may be its servings, at most.
 _MOST_SERVINGS = 24
 #: Names of fields, as programs write them.
@@ -438,7 +440,9 @@ def counts_servings(text: str, numbers: str) -> bool:
     found = Roles(text).search(_COUNTED)
     things = {word for _, words, _ in counted(text) for word in words} if found else set()
     known = Roles(text).search(_KNOWN_COUNTED) is not None
-    return known or not things.isdisjoint(re.findall(r"[^\W\d_]+", numbers))
+    return known or any(
+        is_thing(thing, word) for word in _WORDS.findall(numbers) for thing in things
+    )
 
 
 def counts_yield(text: str) -> bool:
