@@ -135,3 +135,15 @@ def test_fifty_megabytes_of_noise_do_not_hold_the_run_up(tmp_path: Path) -> None
     result = verify(tmp_path)
     assert list(result.recipes["recipe_id"]) == ["good.txt"]
     assert "noise.csv" in set(result.problems["source"])
+
+
+def test_the_whole_of_something_made_before_is_no_small_line(tmp_path: Path) -> None:
+    (tmp_path / "cake.txt").write_text(
+        "Layer cake\nServes 12\n\n- 1 recipe chocolate sponge\n- 600 g strawberries\n- 150 g sugar\n"
+        "- 225 g heavy cream\n- 50 g butter\n- 2 eggs\n- 10 g cornstarch\n- 1 recipe buttercream\n\n"
+        "per serving: 419 kcal\n",
+        encoding="utf-8",
+    )
+    (recipe,) = pipeline.verify(tmp_path).recipes.to_dict("records")
+    assert recipe["verdict"] == "not_judged"  # the sponge and its cream may well be what is missing
+    assert recipe["coverage"] < 0.75

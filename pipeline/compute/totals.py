@@ -89,10 +89,11 @@ CAPS: dict[str, tuple[str | None, float | None]] = {
 ENERGY_FACTORS = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0, "ALC": 7.0}
 
 #: Rough grams of a unit, for estimates only; the weigh stage does the real work. Volumes as water,
-#: but a cup of most foods is lighter.
+#: but a cup of most foods is lighter. ``whole`` is all of something made before ("1 batch flatbreads").
 ROUGH_GRAMS = {
     **kitchen_units().grams, **kitchen_units().sizes("us"), "cup": 200.0,
     "pinch": 0.4, "dash": 0.6, "smidgen": 0.2, "drop": 0.05, "sprig": 1.0, "leaf": 1.0,
+    "whole": 500.0,
 }  # fmt: skip
 
 
