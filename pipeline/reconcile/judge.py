@@ -106,6 +106,8 @@ def recipe_table(
 ) -> pd.DataFrame:
     """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
 
+    A recipe that names no servings and states numbers of the whole has those of the whole.
+
     Args:
         recipe: RECIPE.
         computation: of the compute stage.
@@ -125,8 +127,10 @@ def recipe_table(
     ids = out["recipe_id"]
     facts = base[["servings", "coverage"]].reindex(ids)
     out["coverage"] = facts["coverage"].to_numpy(dtype=float)
-    out["servings"] = servings = facts["servings"].to_numpy(dtype=float)
-    facts = base[["servings", "weight_g"]].reindex(stated["recipe_id"])
+    out["servings"] = facts["servings"].to_numpy(dtype=float)
+    whole = stated.loc[stated["basis"] == "per_recipe", "recipe_id"]
+    of_one = base["servings"].mask(base["servings"].isna() & base.index.isin(whole), 1.0)
+    facts = base[["weight_g"]].assign(servings=of_one).reindex(stated["recipe_id"])
     units = np.select(
         [stated["basis"] == "per_serving", stated["basis"] == "per_100g"],
         [np.ones(len(stated)),
@@ -141,7 +145,7 @@ def recipe_table(
     tags = [tag_of[column] for column in columns]
     for name, table, values, divide in (
         ("stated", known, "per_serving", 1.0),
-        ("computed", computation.computed, "amount", servings),
+        ("computed", computation.computed, "amount", of_one.reindex(ids).to_numpy(dtype=float)),
     ):
         wide = table[table["nutrient"].isin(tags)].pivot(
             index="recipe_id", columns="nutrient", values=values

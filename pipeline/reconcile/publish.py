@@ -76,7 +76,8 @@ def publish(
         computation: of the compute stage; its convention says what energy and carbohydrate are.
         rule: how to round: ``whole``, ``us`` (21 CFR 101.9(c), per serving) or ``eu`` (Commission
             guidance 2012; also one row per 100 g).
-        stated: STATED; under ``whole`` a creator's decimal is kept, where one is used.
+        stated: STATED; who states numbers per 100 g gets a row of them, and under ``whole`` a
+            creator's decimal is kept, where one is used.
 
     Returns:
         ``COLUMNS``: texts as shown ("12", "0.5", "<0.5", "" when not known), the caption
@@ -98,7 +99,8 @@ def publish(
     servings, weight = (facts[c].to_numpy(dtype=float) for c in ("servings", "weight_g"))
     known = np.isfinite([amounts.get(t, np.full(len(ids), np.nan)) for t in _MACROS]).all(axis=0)
     by_serving = known & (servings > 0)
-    by_weight = known & (weight > 0) & ((rule == "eu") | ~by_serving)
+    said: Any = stated[stated["basis"] == "per_100g"]["recipe_id"] if stated is not None else []
+    by_weight = known & (weight > 0) & ((rule == "eu") | ~by_serving | ids.isin(said).to_numpy())
     at, basis = np.nonzero(np.column_stack([by_serving, by_weight]))
     divide = np.where(basis == 0, servings[at], weight[at] / 100)
     made = numbers(

@@ -153,6 +153,10 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
     best = _likeliest(result, ids)
     for row in rows.to_dict("records"):
         cells: list[object] = []
+        of_whole = (
+            row["servings"] != row["servings"] and row["kcal_computed"] == row["kcal_computed"]
+        )
+        title = f"{row['title']} (whole recipe)" if of_whole else row["title"]
         for column in MACROS:
             stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
             digits = 0 if column == "kcal" else 1 if stated == stated and stated % 1 else 0
@@ -160,7 +164,7 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
             style = _STYLE.get(judged.get((row["recipe_id"], column), ""), "")
             cells.append((style, text) if style and style != "green" else text)
         _add(
-            table, row["title"], _styled("accepted" if row.get("accepted") else row["verdict"]),
+            table, title, _styled("accepted" if row.get("accepted") else row["verdict"]),
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
             best.get(row["recipe_id"], ""),
         )  # fmt: skip

@@ -493,7 +493,8 @@ def _other_state(line: Row) -> str:
 
 def _number(finding: Row, shown: Row) -> tuple[str, str, str, str]:
     column = str(finding["nutrient"])
-    published = str(shown.get(column) or "")
+    basis = str(finding.get("basis") or "per_serving")
+    published = str(shown.get(column) or "") if shown.get("basis") == basis else ""
     should = f"{published} {unit_of(column)}" if published else amount(finding["computed"], column)
     return _name(finding), amount(finding["stated"], column), should, column
 
