@@ -67,6 +67,16 @@ def test_any_order_of_labelled_numbers(protein, carbs, fat, order):
     }  # fmt: skip
 
 
+@given(st.integers(5, 80), st.integers(5, 90), st.integers(1, 40),
+       st.sampled_from([0.05, 0.1, 0.25, 0.5, 2, 4, 4.184, 10]), st.permutations([0, 1, 2, 3]))  # fmt: skip
+def test_numbers_said_beside_their_words_are_kept_however_wrong(protein, carbs, fat, wrong, order):
+    energy = round((4 * protein + 4 * carbs + 9 * fat) * wrong)
+    said = [f"{energy} calories", f"{protein} grams of protein", f"{carbs} carbs", f"{fat} of fat"]
+    assert stated(" ".join(said[i] for i in order)) == {
+        "kcal": energy, "p": protein, "c": carbs, "f": fat,
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize(
     "said",
     [

@@ -39,6 +39,9 @@ _EXACT = 0.05  # share of the energy by which 4 P + 4 C + 9 F may miss it to bea
 _BORNE_OUT = 1.2  # what that speaks for a binding
 _ROUNDED = 10.0  # kcal that rounded grams may be above a small energy
 _FULL = 3  # nutrients of a full statement
+_SIDE_BY_SIDE = (
+    0.3  # most that a way costs in which each number stands at its word and none is left out
+)
 _AS_BEFORE = 0.5  # most that 4 P + 4 C + 9 F says against numbers told as all before
 _SLIPS = 2.5  # and more than that it never leaves unheard
 _ROW = 0.5  # cost of numbers in a row with their words behind them
@@ -444,6 +447,7 @@ class Totals:
         usual &= sum(p.tag == ENERGY for p in way.parts) < 2  # which energy it is, they decide
         misfit = self._misfit(way.parts)
         usual &= misfit < _SLIPS  # wrong, but not beyond belief
+        usual |= len(way.parts) > 2 and way.cost <= _SIDE_BY_SIDE
         return way.cost + 0.5 * min(way.orders) + (min(misfit, _AS_BEFORE) if usual else misfit)
 
     def _pair(self, had: _Binding, items: list[Item], at: int) -> _Binding:
