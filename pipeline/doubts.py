@@ -46,6 +46,39 @@ def _open(match: Match) -> bool:
     return match.status != "unmatched" and not sure
 
 
+def behind_labels(
+    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
+) -> tuple[list[ParsedLine], list[Match]]:
+    """Read "veg: 100 g broccoli" as broccoli and "rice: 75 g basmati" as basmati rice: a food with its
+    amount stands behind a word for its kind, for its place in the dish, or for nothing that is food.
+
+    The words behind the amount have to be a name, with those before it or by themselves; or else the
+    line is not known as it stands.
+    """
+    lines, found = list(parsed), list(matches)
+    index = tools.matcher.index
+    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
+        if "labelled" not in line.flags:
+            continue
+        amount = line.measures[0].of_text[0]
+        behind = parse(" " * amount + line.text[amount:])
+        said = words(behind.name)
+        if behind.kind != "food" or not said or set(said) <= {*words(line.name)} or all(
+            word in LEXICON and LEXICON[word].prep for word in said
+        ):  # fmt: skip
+            continue  # "oil: 1 tbsp olive" is read so already; "potatoes: 500 g mashed" is work
+        names = (f"{behind.name} {line.name}", f"{line.name} {behind.name}", behind.name)
+        known = (n for n in names if index.knowledge.canonical(words(n)) in index.names)
+        name = next(known, "")
+        if not name and match.status == "accepted":
+            continue
+        other = replace(behind, text=line.text, name=name or behind.name)
+        answer = tools.matcher.match_one(other)
+        if answer.status == "accepted" or (name and match.status != "accepted"):
+            lines[at], found[at] = other, answer
+    return lines, found
+
+
 def by_the_teaspoon(
     parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
 ) -> tuple[list[ParsedLine], list[Match]]:

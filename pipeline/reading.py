@@ -102,7 +102,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import asked, by_the_cup, by_the_teaspoon, parts_in
+    from pipeline.doubts import asked, behind_labels, by_the_cup, by_the_teaspoon, parts_in
     from pipeline.lines import parse_many
 
     parsed = parse_many(list(texts))
@@ -117,6 +117,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     of_parts = parse_many(more)
     parsed, matches = parsed + of_parts, matches + tools.matcher.match(of_parts)
+    parsed, matches = behind_labels(parsed, matches, tools)
     parsed, matches = by_the_teaspoon(parsed, matches, tools)
     parsed, matches = by_the_cup(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)

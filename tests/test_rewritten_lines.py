@@ -37,6 +37,7 @@ WHOLE: dict[str, tuple[Callable[[str], str], float]] = {
     "a tip": (lambda line: f"{line} (see note)", 1.0),
     "wide spaces": (lambda line: line.replace(" ", "\u00a0"), 0.99),
     "a note in brackets": (lambda line: re.sub(r", ([^,()]+)$", r" (\1)", line), 1.0),
+    "a label": (lambda line: f"Ingredient: {line}", 0.94),
     "a semicolon": (lambda line: line.replace(", ", "; "), 0.99),
 }
 #: The amount and what stands behind it in another order.

@@ -71,7 +71,9 @@ class ParsedLine:
         flags: optional, to_taste, as_needed, divided, plus_extra, remaining, vague
             ("a little"), for_greasing, for_brushing, for_dusting, for_frying, for_serving,
             for_garnish, amount_assumed ("pinch of salt"), each, piece_written ("2 pieces"),
-            zest_too (juice and zest), net_weight (the weight is of the drained, peeled or
+            zest_too (juice and zest), labelled ("veg: 100 g broccoli": what stands behind the
+            amount may be the food),
+            net_weight (the weight is of the drained, peeled or
             cooked thing itself: "(240 g drained)").
         problems: codes of what could be read two ways or not at all ("amount-ambiguous").
         each_of: the single foods of "1 tsp each cumin and coriander", all of the line's amount;

@@ -541,6 +541,8 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
         return None  # "half sliced and half diced"; "avocado, half, mashed" tells the amount
     if d.name and not d.depth and names_another(d, reading.next, limit) and stands_alone(d, i):
         return second_food(d, i, i, limit)
+    if d.t.word[i - 1] in (":", "-") and d.t.kind[reading.next] == WORD:
+        d.flags.add("labelled")
     d.take(reading)
     d.cut(i, reading.next)
     return reading.next
