@@ -113,6 +113,16 @@ def test_the_amount_may_stand_elsewhere(read, form: str, every: int) -> None:
     held(read, pairs, least)
 
 
+def test_how_often_may_stand_at_the_end(read) -> None:
+    pairs = [
+        (text, f"{rest} {times}{amount}")
+        for at, (text, amount, rest) in enumerate(parted(read, lines(1)))
+        if amount.isdecimal() and 1 < int(amount) < 10
+        for times in [("x", "x ", "× ")[at % 3]]
+    ]
+    held(read, pairs, 0.98)
+
+
 def test_units_are_written_in_many_ways(read) -> None:
     pairs = []
     for text in lines(1):

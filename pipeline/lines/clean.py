@@ -114,7 +114,9 @@ class Clean:
         if self.origin is None or not self.origin:
             return (start, end)
         last = len(self.origin) - 1
-        return (self.origin[min(start, last)], self.origin[min(max(end - 1, 0), last)] + 1)
+        first, end = min(start, last), max(min(end, last + 1), 1)
+        places = self.origin[first : max(end, first + 1)]
+        return (min(places), max(places) + 1)
 
 
 def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
@@ -155,6 +157,36 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if len(lower) != len(text):  # a capital with a dot above and its like
         lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
     return Clean(text, lower, origin, problems)
+
+
+#: "salmon fillets (130 g each) x2", "1 tbsp oil × 3": how often, at the end of a line.
+_TIMES_LAST = re.compile(
+    r"^\W*(?=\w)(?P<line>.*[^\W\d_]\W*)\s(?P<times>[x×]\s?(?P<count>\d{1,2}))\s*$"
+)
+_UNIT_LAST = re.compile(r"\d\s?(?P<unit>[^\W\d_]+)\W*$")
+
+
+def _ends_in_measure(text: str) -> bool:
+    found = _UNIT_LAST.search(text)
+    entry = LEXICON.get(found["unit"].lower(), NO_WORD) if found else NO_WORD
+    return any(unit.kind in ("mass", "volume", "length") for _, unit, _ in entry.units)
+
+
+def times_first(line: Clean) -> Clean | None:
+    """A line that ends in how often its food is taken, with that in front; None for other lines.
+
+    >>> times_first(clean("tomatoes, chopped x4")).text, times_first(clean("400g tin beans x 2")).text
+    ('4 tomatoes, chopped', '2 x 400g tin beans')
+    """
+    found = _TIMES_LAST.match(line.text) if line.text.rstrip()[-1:].isdigit() else None
+    if found is None or _ends_in_measure(found["line"]):  # "tray, 20 cm x 30", "beans 400 g x2"
+        return None
+    first, end = found.span("line")
+    front = f"{found['count']} x " if line.text[first].isnumeric() else f"{found['count']} "
+    places = line.origin or range(len(line.text))
+    origin = [places[found.start("count")]] * len(front) + list(places[first:end])
+    text = (front + line.text[first:end]).rstrip()
+    return Clean(text, text.lower(), origin[: len(text)], line.problems)
 
 
 def _in_figures(found: re.Match[str]) -> str:

@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from pipeline.foods.words import singular
-from pipeline.lines.clean import Clean, clean, named_pictures
+from pipeline.lines.clean import Clean, clean, named_pictures, times_first
 from pipeline.lines.draft import Draft
 from pipeline.lines.food_name import food_phrase
 from pipeline.lines.head import head, lead
@@ -71,7 +71,8 @@ def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
 
 def read_together(texts: Sequence[str]) -> list[ParsedLine]:
     """Read some lines step by step, also those read before, and keep them."""
-    read = _read_clean(texts, [clean(text) for text in texts])
+    cleaned = [clean(text) for text in texts]
+    read = _read_clean(texts, [times_first(line) or line for line in cleaned])
     for at, line in enumerate(read):
         unnamed = line.kind == "food" and all(map(is_work, line.name.split()))  # "🧅 2, sliced"
         if unnamed and (pictures := named_pictures(line.text)):

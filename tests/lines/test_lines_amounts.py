@@ -300,3 +300,29 @@ def test_a_share_of_one_behind_its_name_is_the_amount(text: str, amount: float, 
 @pytest.mark.parametrize("text", ["red onion, half sliced and half diced", "feta, half crumbled"])
 def test_a_share_that_is_cut_so_is_no_amount(text: str) -> None:
     assert parse(text).measures == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "same_as"),
+    [
+        ("salmon fillets (about 130 g each) x2", "2 salmon fillets (about 130 g each)"),
+        ("400 g tin beans x 2", "2 x 400 g tin beans"),
+        ("½ avocado ×2", "2 x ½ avocado"),
+        ("1 tbsp oil x3", "3 x 1 tbsp oil"),
+        ("- rotis, to serve x4", "4 rotis, to serve"),
+    ],
+)
+def test_how_often_at_the_end_is_read_as_in_front(text: str, same_as: str) -> None:
+    line, other = parse(text), parse(same_as)
+    assert [(m.amount, m.unit, m.each and m.each.amount) for m in line.measures] == [
+        (m.amount, m.unit, m.each and m.each.amount) for m in other.measures
+    ]
+    assert (line.name, line.notes) == (other.name, other.notes)
+    for measure in line.measures:
+        start, end = measure.of_text
+        assert 0 <= start < end <= len(text)
+
+
+@pytest.mark.parametrize("text", ["a tray of 20 cm x 30", "mix of 20 x 30"])
+def test_sizes_are_not_how_often(text: str) -> None:
+    assert not any(m.amount in (30, 40) and m.unit == "piece" for m in parse(text).measures)

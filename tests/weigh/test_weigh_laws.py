@@ -105,6 +105,8 @@ def test_twice_as_much_weighs_twice_as_much(
 ) -> None:  # fmt: skip
     once = weigher.weigh_one(line(measure(amount, *unit, size=size), name=name), food)
     more = weigher.weigh_one(line(measure(amount * factor, *unit, size=size), name=name), food)
+    # so many of what nobody counts are grams
+    assume(("unit-missing" in once.problems) == ("unit-missing" in more.problems))
     if once.grams is None:
         assert more.grams is None
         return
