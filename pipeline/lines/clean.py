@@ -141,6 +141,9 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if "w/" in low:
         written = _WITH.sub("w ", written)
         low = written.lower()
+    if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop behind the line
+        written = f"{written[:-1]} "
+        low = written.lower()
     if "[" in low or low[-1:] in _NOTE_MARKS:
         written = _MARKED.sub(lambda m: " " * len(m[0]), written)
         low = written.lower()

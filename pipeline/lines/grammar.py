@@ -130,6 +130,9 @@ def _result(d: Draft) -> ParsedLine:
     fat, lean, cocoa = settle(d.percents, d.t.text) if d.percents else (None, None, None)
     if d.name and d.name[-1] in ("juice", "zest") and len(d.name) > 1:
         _owned_part(d)
+    elif len(d.name) > 1 and (taken := [word for word in d.name if word in ("juiced", "zested")]):
+        d.set_part(taken)  # "2 juiced limes"
+        d.name[:] = [word for word in d.name if word not in taken]
     finished = finish_name(d)
     name, measures, problems = finished.name, finished.measures, d.problems
     if "egg " in name and not d.part:

@@ -107,8 +107,23 @@ class Index:
         """The names by number."""
         return list(self.names)
 
+    @cached_property
+    def spelling(self) -> Mapping[str, float]:
+        """The words that a word may be a slip of: the vocabulary, and regional words ("courgette"),
+        each as usual as what it means."""
+        words = dict(self.vocabulary)
+        for (first, *more), meant in self.knowledge.variants.items():
+            if not more and meant and first not in self.knowledge.foreign:
+                words.setdefault(first, min(self.vocabulary.get(word, 0.0) for word in meant))
+        return words
+
+    def held_by(self, word: str) -> int:
+        """How many names hold a word, or what it means."""
+        meant = self.knowledge.canonical((word,))
+        return min((len(self.name_postings.get(one, ())) for one in meant), default=0)
+
     def spelt_like(self, word: str, edits: int) -> list[str]:
-        """Words of the vocabulary whose length and letters allow them to be so many edits away."""
+        """Words of ``spelling`` whose length and letters allow them to be so many edits away."""
         words, letters, start = self._by_size
         last = len(start) - 1
         first = start[min(max(len(word) - edits, 0), last)]
@@ -119,8 +134,8 @@ class Index:
 
     @cached_property
     def _by_size(self) -> tuple[list[str], npt.NDArray[np.uint32], list[int]]:
-        """Words of the vocabulary by their length, the letters of each, and where a length begins."""
-        words = sorted(self.vocabulary, key=len)
+        """Words of ``spelling`` by their length, the letters of each, and where a length begins."""
+        words = sorted(self.spelling, key=len)
         sizes = np.array([len(w) for w in words])
         start = np.searchsorted(sizes, np.arange(max(sizes, default=0) + 2)).tolist()
         return words, np.array([_letters(w) for w in words], np.uint32), start
@@ -139,13 +154,13 @@ class Index:
         return after
 
     def longer_than(self, begin: str) -> list[str]:
-        """Words of the vocabulary that begin with some letters and go on."""
+        """Words of ``spelling`` that begin with some letters and go on."""
         words = self._in_order
         first, end = bisect_right(words, begin), bisect_left(words, begin + chr(0x10FFFF))
         return words[first:end]
 
     def written_without_vowels(self, word: str) -> list[str]:
-        """Words of the vocabulary whose consonants alone a word has: "brst", "chkn"."""
+        """Words of ``spelling`` whose consonants alone a word has: "brst", "chkn"."""
         if len(word) < 3 or not word.isalpha() or _VOWEL.search(word):
             return []
         return [w for w in self._by_consonants.get(consonants(word), ()) if len(w) > len(word)]
@@ -153,19 +168,19 @@ class Index:
     @cached_property
     def _by_consonants(self) -> dict[str, list[str]]:
         by_consonants: defaultdict[str, list[str]] = defaultdict(list)
-        for word in self.vocabulary:
+        for word in self.spelling:
             by_consonants[consonants(word)].append(word)
         return by_consonants
 
     @cached_property
     def _in_order(self) -> list[str]:
-        return sorted(self.vocabulary)
+        return sorted(self.spelling)
 
     @cached_property
     def by_first_letter(self) -> dict[str, list[str]]:
-        """Words of the vocabulary by their first letter."""
+        """Words of ``spelling`` by their first letter."""
         by_letter: defaultdict[str, list[str]] = defaultdict(list)
-        for word in self.vocabulary:
+        for word in self.spelling:
             by_letter[word[0]].append(word)
         return dict(by_letter)
 
@@ -225,7 +240,7 @@ class Index:
 
     def rare(self, word: str) -> bool:
         """True for a word that no name and at most two descriptions use: perhaps a slip."""
-        return self.vocabulary.get(word, 0.0) < 1.2
+        return self.spelling.get(word, 0.0) < 1.2
 
     def telling(self, word: str) -> float:
         """How often the word makes another food of a name, 0 to 1."""

@@ -240,6 +240,10 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
         said = words(note)
         if 1 < len(said) <= 4 and ((*said, *phrase) in names):
             return (*said, *phrase)
+        if len(said) == 1 and _is_product(
+            made := index.knowledge.canonical((*said, *phrase)), index
+        ):
+            return made
     if states and phrase in index.names_but_state and (telling := states - {"counted"}):
         written = line.remarks.words
         for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
@@ -250,6 +254,20 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
                     if longer in names:
                         return longer
     return phrase
+
+
+#: What foods are bought as, whatever a cook does: "beef, minced", "cream, soured", "oats, rolled".
+_MADE_SO = frozenset({"ground", "fermented", "dry"})
+
+
+def _is_product(name: Phrase, index: Index) -> bool:
+    """Whether a name means a food that is bought ground, soured or dry."""
+    at = index.names.get(name)
+    senses = index.columns.senses(at) if at is not None else ()
+    return any(
+        sense.default and sense.food >= 0 and not _MADE_SO.isdisjoint(index.foods.states[sense.food])
+        for sense in senses
+    )  # fmt: skip
 
 
 #: States tried last: a name with the packing medium or the sugar says more than one with these.

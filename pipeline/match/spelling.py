@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -22,12 +23,16 @@ _IN_TWO_NAMES = 2 + math.log1p(2)
 CLEARLY = 0.75
 #: What an edit costs a word, and what a neighbour that makes it a name brings, in logs.
 EDIT, NEIGHBOUR = 2.5, 4.0
+#: What a slip of fingers or ears, and then a letter doubled or not, brings over another word, in logs:
+#: more than any word is more usual than another.
+LIKE_A_SLIP = 8.0
 _EDIT, _FITS = math.exp(-EDIT), math.exp(NEIGHBOUR)
 #: How sure a word is read as another from which a finger or an ear does not make it ("sayote",
 #: "sapote"): as likely it is a word that nothing knows.
 ANOTHER_WORD = 0.5
 #: Letters that stand for one sound in some word; common practice.
 _SOUNDS = tuple(map(frozenset, ("aeiouy", "ckqsxz", "fpvbw", "dt", "gj", "mn", "lr", "iyj", "uvw")))
+_DOUBLE = re.compile(r"(.)(?=\1)")
 #: Rows of a keyboard; neighbours are taken for one another.
 _KEYS = {
     key: (x, y)
@@ -43,6 +48,11 @@ def is_slip(written: str, meant: str) -> bool:
         edit.tag != "replace" or _are_confused(written[edit.src_pos], meant[edit.dest_pos])
         for edit in Levenshtein.editops(written, meant)
     ) or sorted(written) == sorted(meant)
+
+
+def _differ_in_a_double(one: str, other: str) -> bool:
+    """Whether words are the same but for letters written once or twice: "pasata", "passata"."""
+    return _DOUBLE.sub("", one) == _DOUBLE.sub("", other)
 
 
 def _are_confused(one: str, other: str) -> bool:
@@ -229,8 +239,11 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
                 continue
             if other in index.knowledge.foreign:  # a slip is corrected in English only
                 continue
-            score = index.vocabulary[other] - EDIT * edits - cost
+            score = index.spelling[other] - EDIT * edits - cost
             score += _fits(before, other, after, index) + 1.0 * (other[0] == word[0])
+            score += LIKE_A_SLIP * is_slip(word, other) + LIKE_A_SLIP * _differ_in_a_double(
+                word, other
+            )
             near.append((score, other))
     if word in index.vocabulary:  # the table itself uses it: correct only into a name that fits
         near = [(s, w) for s, w in near if _fits(before, w, after, index)]
@@ -238,7 +251,7 @@ def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
         for other in _written_out(word, index):
             fit = _fits(before, other, after, index)
             if fit:
-                near.append((index.vocabulary[other] + fit, other))
+                near.append((index.spelling[other] + fit, other))
     return max(near)[1] if near else ""
 
 
@@ -282,11 +295,16 @@ def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | 
     begin, alone = _without_s(word), not (before or after)
     least = NEIGHBOUR if word in index.vocabulary and not alone else 1.0 if alone else 0.0
     chance: dict[str, float] = {}
+    meaning: set[Phrase] = set()
 
     def count(other: str, weight: float) -> None:
+        meant = index.knowledge.canonical((other,))
+        if meant in meaning:  # "chilli" and "chile" are one more reason for "chili", not against it
+            return
         fit = _fits(before, other, after, index)
-        names = len(index.name_postings.get(other, ()))
+        names = index.held_by(other)
         if names and fit >= least and not index.rare(other):
+            meaning.add(meant)
             chance[other] = names * weight * (_FITS if fit >= NEIGHBOUR else 1.0)
 
     for other in (*index.longer_than(begin), *index.written_without_vowels(begin)):
@@ -302,12 +320,12 @@ def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | 
 
 def _fits(before: str, word: str, after: Phrase, index: Index) -> float:
     """How well a word makes names, alone and with its neighbours."""
-    fit = 0.0
-    if before and (before, word) in index.names:
+    fit, canonical = 0.0, index.knowledge.canonical
+    if before and canonical((before, word)) in index.names:
         fit += NEIGHBOUR
-    if after and (word, *after) in index.names:
+    if after and canonical((word, *after)) in index.names:
         fit += NEIGHBOUR
-    if (word,) in index.names:
+    if canonical((word,)) in index.names:
         fit += 1.0
     return fit
 

@@ -289,6 +289,8 @@ def test_what_a_note_tells_to_do_names_no_food(line: str, name: str) -> None:
         ("lime, juice of half", 0.5, "juice"),
         ("lime - juice of 2", 2, "juice"),
         ("orange, zest of 1", 1, "zest"),
+        ("2 juiced limes", 2, "juice"),
+        ("1 zested lemon.", 1, "zest"),
     ],
 )
 def test_a_share_of_one_behind_its_name_is_the_amount(text: str, amount: float, part: str) -> None:

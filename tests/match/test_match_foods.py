@@ -42,6 +42,10 @@ def matcher(index: Index) -> Matcher:
         # fat by composition
         ("500 g beef mince, 5% fat", ["95% lean"]), ("500 g 20% fat minced beef", ["80% lean"]),
         ("200 ml semi-skimmed milk", ["2% milkfat"]), ("150 g 0% Greek yoghurt", ["greek", "nonfat"]),
+        # what it is bought as, behind the name; what a cook does is none
+        ("500 g beef, minced", ["beef, ground"]), ("100 ml cream, soured", ["cream, sour"]),
+        ("80 g oats, rolled", ["oats, regular and quick"]), ("20 g ginger, minced", ["ginger root"]),
+        ("400 g tomatoes, chopped", ["tomatoes", "raw"]),
         # spelling
         ("2 tomatos", ["tomatoes"]), ("1 tbsp olive oyl", ["oil, olive"]), ("200 g brocolli", ["broccoli"]),
         ("1 tsp cinamon", ["cinnamon"]), ("100 g parmesean", ["parmesan"]),
