@@ -147,3 +147,29 @@ def test_the_whole_of_something_made_before_is_no_small_line(tmp_path: Path) -> 
     (recipe,) = pipeline.verify(tmp_path).recipes.to_dict("records")
     assert recipe["verdict"] == "not_judged"  # the sponge and its cream may well be what is missing
     assert recipe["coverage"] < 0.75
+
+
+def test_a_recipe_is_used_by_its_title_in_another_spelling(tmp_path: Path) -> None:
+    (tmp_path / "breads.txt").write_text(
+        "Yogurt flatbreads\nMakes 4\n\n- 200 g self-raising flour\n- 200 g yogurt\n\n"
+        "Per flatbread: 230 kcal\n", encoding="utf-8",
+    )  # fmt: skip
+    for name, line in (("lamb", "2 yoghurt flatbreads"), ("eggs", "2 of my flatbreads")):
+        (tmp_path / f"{name}.txt").write_text(
+            f"Wraps with {name}\nServes 2\n\n- {line}\n- 200 g cheddar\n\nPer serving: 620 kcal\n",
+            encoding="utf-8",
+        )
+    lines = pipeline.verify(tmp_path).lines.set_index("text")
+    assert lines.at["2 yoghurt flatbreads", "food_id"] == "recipe:breads.txt"
+    assert lines.at["2 of my flatbreads", "food_id"] == "recipe:breads.txt"
+
+
+def test_each_behind_a_food_is_so_much_for_each_who_eats(tmp_path: Path) -> None:
+    (tmp_path / "toast.txt").write_text(
+        "Beans on toast\nServes 3\n\n- 2 slices toast each\n- 400 g baked beans\n"
+        "- 4 eggs, 60 g each\n- red chili flakes\n\nPer serving: 330 kcal\n", encoding="utf-8",
+    )  # fmt: skip
+    lines = pipeline.verify(tmp_path).lines.set_index("text")
+    assert lines.at["2 slices toast each", "grams"] == pytest.approx(132, rel=0.2)
+    assert lines.at["4 eggs, 60 g each", "grams"] == pytest.approx(240, rel=0.02)
+    assert lines.at["red chili flakes", "grams"] < 5

@@ -268,7 +268,7 @@ class MeasureReader:
             return None
         unit, j, name = found
         if unit.kind == "trade":
-            if not t.word[j]:
+            if not t.word[j] or (unit.needs_number and t.word[j] != "of"):
                 return None
         elif name not in BARE_UNITS and t.word[j] != "of":
             return None

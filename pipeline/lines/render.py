@@ -28,7 +28,9 @@ def render_measure(measure: Measure) -> str:
         parts.append("batch of")
     elif measure.unit not in UNIT_WORD:  # the line's own word
         parts.append(f"{measure.unit} of")
-    elif measure.unit in UNITS and UNITS[measure.unit].needs_of:
+    elif measure.unit in UNITS and (
+        UNITS[measure.unit].needs_of or UNITS[measure.unit].needs_number
+    ):
         parts.append(f"{UNIT_WORD[measure.unit]} of")
     else:
         parts.append(UNIT_WORD[measure.unit])

@@ -26,6 +26,7 @@ class UnitWord:
         only_after: with ``keep`` false: dropped from a name only after one of these words.
         unless_after: with ``keep`` false: dropped unless the name holds one of these words.
         needs_of: a singular form is a unit only before "of" ("1 head of broccoli").
+        needs_number: without a number it is one only before "of" ("1 glass wine", "glass noodles").
     """
 
     unit: str
@@ -34,6 +35,7 @@ class UnitWord:
     only_after: frozenset[str] = frozenset()
     unless_after: frozenset[str] = frozenset()
     needs_of: bool = False
+    needs_number: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,6 +140,7 @@ def _unit_of(row: dict[str, str]) -> UnitWord:
         only_after=listed if rule == "drop" else frozenset(),
         unless_after=listed if rule == "keep" else frozenset(),
         needs_of=row["lead"] == "of",
+        needs_number=row["lead"] == "number",
     )
 
 

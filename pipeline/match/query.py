@@ -231,8 +231,11 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     names = index.names
     if line.notes and phrase in index.ends_of_names:
         before = line.remarks.words_before(line.name)
-        if before and (before[-1], *phrase) in names and before[-1] in words(line.notes):
-            return (before[-1], *phrase)
+        if before and before[-1] in words(line.notes):
+            written = (before[-1], *words(line.name))  # "crushed chillies", as a regional name
+            for longer in ((before[-1], *phrase), index.knowledge.canonical(written)):
+                if longer in names:
+                    return longer
     for measure in line.measures:
         if measure.kind == "count" and (*phrase, measure.unit) in names:
             return (*phrase, measure.unit)

@@ -35,6 +35,13 @@ def _phrases() -> dict[str, Phrase]:
     return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
 
 
+@cache
+def _spellings() -> dict[str, tuple[str, ...]]:
+    """Words that are written or called otherwise elsewhere, with what the words files call it."""
+    rows = ((words(row["from"]), words(row["to"])) for row in shared_rows("spelling_variants.csv"))
+    return {written[0]: meant for written, meant in rows if len(written) == 1}
+
+
 def refers(texts: list[str]) -> list[str]:
     """What each line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
@@ -55,8 +62,11 @@ def portion_of(served: object) -> str:
 
 
 def key_of(text: str) -> tuple[str, ...]:
-    """The words of a title or a food name that decide whether one names the other."""
-    said = words(text)
+    """The words of a title or a food name that decide whether one names the other, in one spelling:
+    "yoghurt" is "yogurt"."""
+    said, spelt = words(text), _spellings()
+    if not spelt.keys().isdisjoint(said):
+        said = tuple(one for word in said for one in spelt.get(word, (word,)))
     return said if _IDLE.isdisjoint(said) else tuple(w for w in said if w not in _IDLE)
 
 
