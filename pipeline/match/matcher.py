@@ -471,6 +471,14 @@ def _unsure(found: TableAnswer) -> TableAnswer:
     )  # fmt: skip
 
 
+#: Why a known name is asked about, by the doubt of its row in the words files.
+_DOUBTED = {
+    "stand_in": "it stands in for what the line names, which the table has only so",
+    "varies": "what is sold by this name varies, in fat above all",
+    "state": "whether it is meant raw, cooked or dried is open",
+}
+
+
 def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> str:
     top, name_at = chosen.ranked.rows[0], chosen.ranked.name
     leftover = found.leftover[chosen.ranked.line]
@@ -480,6 +488,10 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append(f'"{name}" is a name of this food')
     else:
         said.append("nearest by the words of the table's own name")
+    sense, columns = int(found.sense[top]), found.index.columns
+    doubt = columns.doubts[columns.sense_doubt[sense]] if sense >= 0 else ""
+    if doubt in _DOUBTED and not accepted:
+        said.append(_DOUBTED[doubt])
     said += [f'"{a}" read as "{b}"' for a, b in query.corrected]
     if leftover:
         said.append("not explained: " + ", ".join(f'"{w}"' for w in leftover))
@@ -487,6 +499,6 @@ def _reason(query: Query, found: Rankings, chosen: Choice, accepted: bool) -> st
         said.append("the state said on the line is not this food's")
     elif sold_otherwise(query.states, found.index.foods.states[chosen.ranked.foods[0]]):
         said.append("the line asks for a tin or a jar, and this food is fresh or frozen")
-    if not accepted and not leftover and len(chosen.ranked.rows) > 1:
+    if not accepted and not leftover and doubt not in _DOUBTED and len(chosen.ranked.rows) > 1:
         said.append("other foods fit about as well")
     return "; ".join(said)
