@@ -10,7 +10,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import cache
 from typing import TYPE_CHECKING
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
 
 from pipeline.foods import singular, words
 from pipeline.lines import parse
@@ -19,6 +23,7 @@ from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.confidence import STOOD_IN
 from pipeline.match.model_file import load_model
 from pipeline.match.near import near
+from pipeline.match.spelling import is_slip
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -37,6 +42,9 @@ _SPICES = "Spices and Herbs"
 #: From half a cup on nobody means a concentrate (common practice).
 _BY_THE_CUP = frozenset({"cup", "pint", "quart"})
 _CUPFUL = 0.5
+#: Words in which a slip may be put right; shorter ones are another word too easily.
+_LONG_WORDS = re.compile(r"[^\W\d_]{5,}")
+_SHORT_WORK = 5
 _STATED = frozenset({"fresh", "dried", "raw", "ground", "whole", "frozen", "cooked"})
 
 
@@ -44,6 +52,36 @@ def _open(match: Match) -> bool:
     """Whether a food would be asked about if its name were not a known one."""
     sure = match.status == "accepted" and match.confidence >= load_model().accept_from
     return match.status != "unmatched" and not sure
+
+
+def slips_in_work(parsed: Sequence[ParsedLine], matcher: Matcher) -> list[ParsedLine]:
+    """Lines with slips in words of kitchen work and of states put right: "tuna, draned" is drained.
+
+    A word counts as one where no food, name or table of words has it, and one slip of fingers or ears
+    makes it of a word of work that no food is called by.
+    """
+    lines, index = list(parsed), matcher.index
+    for at, line in enumerate(parsed):
+        for found in _LONG_WORDS.finditer(line.text):
+            word = found[0].lower()
+            if word in LEXICON or word in index.spelling or singular(word) in index.spelling:
+                continue
+            meant = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
+            if meant is None or not is_slip(word, meant[0]):
+                continue
+            start, end = found.span()
+            text = f"{line.text[:start]}{meant[0]}{line.text[end:]}"
+            lines[at] = replace(parse(text), text=line.text)
+            break
+    return lines
+
+
+@cache
+def _work_words() -> tuple[str, ...]:
+    return tuple(
+        word for word, entry in LEXICON.items()
+        if len(word) > _SHORT_WORK and (entry.prep or entry.effects) and word.endswith("ed")
+    )  # fmt: skip
 
 
 def behind_labels(

@@ -102,10 +102,17 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import asked, behind_labels, by_the_cup, by_the_teaspoon, parts_in
+    from pipeline.doubts import (
+        asked,
+        behind_labels,
+        by_the_cup,
+        by_the_teaspoon,
+        parts_in,
+        slips_in_work,
+    )  # fmt: skip
     from pipeline.lines import parse_many
 
-    parsed = parse_many(list(texts))
+    parsed = slips_in_work(parse_many(list(texts)), tools.matcher)
     matches = tools.matcher.match(parsed)  # all at once, before ``parts_in`` asks line by line
     held = {
         line.text: parts

@@ -113,6 +113,23 @@ def test_the_amount_may_stand_elsewhere(read, form: str, every: int) -> None:
     held(read, pairs, least)
 
 
+def slips(text: str, turned: bool) -> str:
+    """A text with a letter left out of one of its long words, or two turned round."""
+    long = list(re.finditer(r"[a-z]{7,}", text))
+    if not long:
+        return text
+    word = long[len(text) % len(long)]
+    at = word.start() + 2 + len(text) % (len(word[0]) - 4)
+    return text[:at] + (text[at + 1] + text[at] if turned else text[at + 1]) + text[at + 2 :]
+
+
+@pytest.mark.parametrize("every", [5, pytest.param(1, marks=pytest.mark.soak)])
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_slip_of_the_fingers_costs_a_line_seldom(read, turned: bool, every: int) -> None:
+    pairs = [(text, slips(text, turned)) for text in lines(every)]
+    held(read, [(text, slip) for text, slip in pairs if text != slip], 0.92)
+
+
 def test_how_often_may_stand_at_the_end(read) -> None:
     pairs = [
         (text, f"{rest} {times}{amount}")
