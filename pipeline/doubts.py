@@ -62,16 +62,14 @@ def slips_in_work(parsed: Sequence[ParsedLine], matcher: Matcher) -> list[Parsed
     """
     lines, index = list(parsed), matcher.index
     for at, line in enumerate(parsed):
-        for found in _LONG_WORDS.finditer(line.text):
-            word = found[0].lower()
-            if word in LEXICON or word in index.spelling or singular(word) in index.spelling:
+        low = line.text.lower()
+        for word in _LONG_WORDS.findall(low):
+            if word in index.spelling or word in LEXICON or singular(word) in index.spelling:
                 continue
             meant = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
             if meant is None or not is_slip(word, meant[0]):
                 continue
-            start, end = found.span()
-            text = f"{line.text[:start]}{meant[0]}{line.text[end:]}"
-            lines[at] = replace(parse(text), text=line.text)
+            lines[at] = replace(parse(low.replace(word, meant[0], 1)), text=line.text)
             break
     return lines
 
