@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pipeline.foods.words import singular, words
 from pipeline.lines.model import ParsedLine
+from pipeline.lines.parts import is_participle
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import GLUE, Phrase
@@ -243,9 +244,8 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
         said = words(note)
         if 1 < len(said) <= 4 and ((*said, *phrase) in names):
             return (*said, *phrase)
-        if len(said) == 1 and _is_product(
-            made := index.knowledge.canonical((*said, *phrase)), index
-        ):
+        made = index.knowledge.canonical((*said, *phrase)) if len(said) == 1 else ()
+        if made and is_participle(note) and _is_product(made, index):
             return made
     if states and phrase in index.names_but_state and (telling := states - {"counted"}):
         written = line.remarks.words
