@@ -62,8 +62,19 @@ def finish_name(d: Draft) -> Finished:
             measures = [replace(measures[0], unit=unit), *measures[1:]]
         if unit != "piece":  # "2 cod or haddock fillets"
             others = [o[:-1] if len(o) > 1 and o[-1] == last not in name else o for o in others]
+    if measures and measures[0].kind in ("mass", "volume") and measures[0].of_text[0]:
+        name = _without_count(name, d.notes)
     named = tuple(dict.fromkeys(" ".join(o) for o in others)) if others else ()
     return Finished(" ".join(name), named, measures)
+
+
+def _without_count(name: list[str], notes: list[str]) -> list[str]:
+    """The name without a count of what nobody measures by, before the weight: "dal 1 katori 150 g"."""
+    at = next((at for at in range(max(1, len(name) - 2), len(name)) if name[at].isdecimal()), 0)
+    if not at:
+        return name
+    notes.append(" ".join(name[at:]))
+    return name[:at]
 
 
 def _each(name: list[str], measures: list[Measure], notes: list[str]) -> Finished:

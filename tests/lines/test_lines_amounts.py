@@ -328,3 +328,22 @@ def test_how_often_at_the_end_is_read_as_in_front(text: str, same_as: str) -> No
 @pytest.mark.parametrize("text", ["a tray of 20 cm x 30", "mix of 20 x 30"])
 def test_sizes_are_not_how_often(text: str) -> None:
     assert not any(m.amount in (30, 40) and m.unit == "piece" for m in parse(text).measures)
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "measures"),
+    [
+        ("glass noodles 1 bundle 50g", "glass noodles", [(50, "g")]),
+        ("urad dal 1 katori / 150 g", "urad dal", [(150, "g")]),
+        ("1 tsp Chinese 5 spice", "chinese 5 spice", [(1, "tsp")]),
+        ("veal escalopes 4 @ 100g", "veal escalopes", [(4, "piece")]),
+        ("1 glass red wine", "red wine", [(1, "glass")]),
+        ("glass noodles, 80 g", "glass noodles", [(80, "g")]),
+    ],
+)
+def test_a_count_of_what_nobody_measures_by_is_no_part_of_the_name(
+    text: str, name: str, measures: list[tuple[float, str]]
+) -> None:
+    line = parse(text)
+    assert line.name == name
+    assert [(m.amount, m.unit) for m in line.measures] == measures
