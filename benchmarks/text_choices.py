@@ -126,6 +126,8 @@ def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
     protein, carbs, fat = (value * times for value in known.macros)
     kcal = protein * 4 + carbs * 4 + fat * 9
     form = layout["numbers_form"]
+    if form.startswith("{B} you get") and not before.startswith("Per"):
+        form = form.replace("{B} you get about {k} calories", "You get about {k} calories {b}")
     told = {"{k}": kcal, "{p}": protein, "{c}": carbs, "{f}": fat}
     values = dict(zip(told, zip(NAMES, told.values(), strict=True), strict=True))
     forms = ["{k} kcal {b}", "{B}: P {p} g, C {c} g, F {f} g"] if "split" in layout["numbers_place"] else [form]
@@ -151,7 +153,7 @@ def item_text(amount: str, food: str, form: str) -> str:
     return form.replace("{a}", amount).replace("{x}", food)
 
 
-def inline_list(texts: list[str], how: str) -> list[str]:
+def inline_list(texts: list[str], how: str, width: int) -> list[str]:
     """Several ingredients in a line or in few lines."""
     if how == "sentence":
         return [f"You need {', '.join(texts[:-1])} and {texts[-1]}."]
@@ -162,7 +164,7 @@ def inline_list(texts: list[str], how: str) -> list[str]:
     if how == "ends with commas":
         return [f"{text}," for text in texts[:-1]] + texts[-1:]
     if how == "paragraph wrapped":
-        return textwrap.wrap(", ".join(texts) + ".", 48)
+        return textwrap.wrap(", ".join(texts) + ".", width)
     if how == "bullets in one line":
         return ["• " + " • ".join(texts)]
     between = {"commas": ", ", "head and commas in one line": ", ", "semicolons": "; ", "slashes": " / ",
@@ -170,12 +172,14 @@ def inline_list(texts: list[str], how: str) -> list[str]:
     return [between[how].join(texts)]
 
 
+TEXTS = ("txt", "md", "chat", "chat lines", "eml", "eml quoted")  # kinds of files that are broken to a width
 ROWS = ("one a line", "one a line, blank between", "table", "two columns", "table with head")
 
 
 def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
     """Ingredients with the heads of their groups; fills `known.lines`."""
     how, form = layout["list_layout"], layout["line_form"]
+    width = 48 if layout["container"] in TEXTS else 10_000
     apart = how in ROWS
     flat = not apart and how != "ends with commas"
     if flat and form in ("{x}, {a}", "{x}\t{a}", "{a}\t{x}", "{x} / {a}", "{x} - {a}", "{x} – {a}", "{a} – {x}"):
@@ -217,7 +221,7 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
                 out.append(("item", mark(layout["line_mark"], number) + text
                             + ("," if how == "ends with commas" and text != texts[-1] else "")))
         else:
-            out += [("item", text) for text in inline_list(part, how if len(part) > 1 else "commas")]
+            out += [("item", text) for text in inline_list(part, how if len(part) > 1 else "commas", width)]
     if how in ("table", "table with head"):
         known.lines = [f"{amount} {food}" for amount, food, _ in known.rows]
     return out
