@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.line_kinds import BULLET, tells
+from pipeline.intake.text.line_kinds import BULLET, IGNORED_KEY, MAYBE_STATED, tells
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
@@ -67,7 +68,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
         cuts = sorted(cuts + _before_amounts(text, start, inside))
-        cuts = cuts if len(cuts) < _LINE_CLAUSES else []
+        cuts = cuts if len(cuts) < _LINE_CLAUSES and not _says_aside(body) else []
         starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
         ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
         parts = [(a, b, mark) for (a, mark), b in zip(starts, ends, strict=True) if b > a]
@@ -77,6 +78,11 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             )
         blank = False
     return out
+
+
+def _says_aside(text: str) -> bool:
+    """Whether a line says something that is not read ("Category: dinner, easy"), and nothing else."""
+    return bool(IGNORED_KEY.match(text)) and not (MAYBE_STATED.search(text) or find_facts(text).yields)
 
 
 def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:

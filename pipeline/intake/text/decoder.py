@@ -103,10 +103,12 @@ def closes(state: State) -> float:
 
 
 @cache
-def _steps(state: State, label: str, same_line: bool) -> tuple[State, Features, float] | None:
+def _steps(
+    state: State, label: str, same_line: bool, apart: bool
+) -> tuple[State, Features, float] | None:
     """The state behind a span of a label, the step's features and what they count.
 
-    None where it cannot be.
+    None where it cannot be. ``apart``: a blank line stands above it.
     """
     if label in _TITLES:
         return State(0, 0, label == "titled", "title"), {}, closes(state)
@@ -137,7 +139,7 @@ def _steps(state: State, label: str, same_line: bool) -> tuple[State, Features, 
     last = "method" if label == "talk" and state.last == "method" else label
     last = "item" if label == "bare" else last
     features = {name: 1.0 for name, holds in signs.items() if holds}
-    features[f"{state.last} > {last}" + " in a line" * same_line] = 1.0
+    features[f"{state.last} > {last}" + " in a line" * same_line + " apart" * apart] = 1.0
     new = State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last)
     return new, features, score("step", features)
 
@@ -206,7 +208,7 @@ def best_path(scores: Scores, style: Style) -> list[Step]:
     best: list[dict[State, tuple[float, int, Step | None]]] = [{} for _ in range(ends + 1)]
     best[0][State()] = (0.0, -1, None)
     for first in range(ends):
-        same_line = bool(scores.clauses[first].mark)
+        same_line, apart = bool(scores.clauses[first].mark), scores.clauses[first].blank
         here = list(best[first].items())
         for at in begins.get(first, ()):
             behind = best[scores.spans[at].last + 1]
@@ -215,7 +217,7 @@ def best_path(scores: Scores, style: Style) -> list[Step]:
                 if title:
                     own += score("title", {"style": _shared(scores, at, style)})
                 for state, (before, *_) in here:
-                    step = _steps(state, label, same_line)
+                    step = _steps(state, label, same_line, apart)
                     if step is None:
                         continue
                     new, _, cost = step
@@ -269,8 +271,8 @@ def features_of(scores: Scores, path: Sequence[Step], style: Style) -> dict[tupl
     state = State()
     for step in path:
         title = step.label in _TITLES
-        same_line = bool(scores.clauses[scores.spans[step.span].first].mark)
-        moved = _steps(step.state, step.label, same_line)
+        clause = scores.clauses[scores.spans[step.span].first]
+        moved = _steps(step.state, step.label, bool(clause.mark), clause.blank)
         assert moved is not None
         if title:
             add("end", _ending(step.state))

@@ -289,7 +289,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     text, words = line.text, line.name.split()
     if line.kind != "food" or not words or heads_a_list(line.name) or _FIELD.search(text):
         return None
-    if _of_no_food().issuperset(words):
+    if _of_no_food().issuperset(words) or pattern("price").search(text):
         return None
     roles = Roles(text)
     if roles.search("^ timing number"):

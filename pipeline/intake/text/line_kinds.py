@@ -50,7 +50,7 @@ def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
         return True
-    if len(text) > 140 or tells_time_or_heat(text):
+    if len(text) > 140 or tells_time_or_heat(text) or pattern("price").search(text):
         return False
     if not pattern("quantity").match(text):
         named = pattern("named_amount").match(text)
