@@ -19,7 +19,7 @@ from functools import cache
 from typing import NamedTuple
 
 from pipeline.foods.words import singular
-from pipeline.intake.counted import is_one_thing, thing_of
+from pipeline.intake.counted import count_of, is_one_thing, thing_of
 from pipeline.intake.facts_line import counts_title, find_facts
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
@@ -139,7 +139,7 @@ def _steps(
     last = "method" if label == "talk" and state.last == "method" else label
     last = "item" if label == "bare" else last
     features = {name: 1.0 for name, holds in signs.items() if holds}
-    features[f"{state.last} > {last}" + " in a line" * same_line + " apart" * apart] = 1.0
+    features[f"{state.last} > {'bare' if label == 'bare' else last}" + " in a line" * same_line + " apart" * apart] = 1.0
     new = State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last)
     return new, features, score("step", features)
 
@@ -402,13 +402,14 @@ def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
 
 
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
-    """How many people a recipe is for, where only a sentence says it: "so call it 2 servings"."""
-    told = [
-        CardLine(clauses[span.first].line.no, said, role="yield")
-        for label, span in recipe.spans if label in ("talk", "numbers")
-        for said in find_facts(span.text).yields if read_yield(said).kind == "serving"
-    ]  # fmt: skip
-    return told[:1]
+    """How many servings a recipe has, where only a sentence says it: "so call it 2 servings", or counts
+    what the numbers are for: "kettle gives 8 tubs"."""
+    thing = next(filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), "")
+    talk = [span for label, span in recipe.spans if label in ("talk", "numbers")]
+    told = [(span, said) for span in talk for said in find_facts(span.text).yields
+            if read_yield(said).kind == "serving"]  # fmt: skip
+    told += [(span, said) for span in talk if (said := count_of(thing, [span.text]))]
+    return [CardLine(clauses[span.first].line.no, said, role="yield") for span, said in told[:1]]
 
 
 def _title_lines(no: int, text: str, numbers: str) -> list[CardLine]:
