@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import groupby
 
-from pipeline.intake.entries import is_heading
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
@@ -16,6 +15,7 @@ from pipeline.intake.text.line_kinds import (
     BULLET,
     MAYBE_STATED,
     begins_section,
+    heads_part,
     looks_like_ingredient,
     tells,
 )  # fmt: skip
@@ -63,7 +63,7 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
     if (
         whole.level or whole.role or whole.begins or len(above) + 1 + len(first) <= width
         or above.endswith(_ENDS) or len(whole.text) + len(text) > _LONGEST
-        or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or is_heading(text)
+        or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
     ):  # fmt: skip
         return False
     said = whole.text.strip()

@@ -68,7 +68,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
         cuts = sorted(cuts + _before_amounts(text, start, inside))
-        cuts = cuts if len(cuts) < _LINE_CLAUSES and not _says_aside(body) else []
+        cuts = cuts if len(cuts) < _LINE_CLAUSES and not says_aside(body) else []
         starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
         ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
         parts = [(a, b, mark) for (a, mark), b in zip(starts, ends, strict=True) if b > a]
@@ -80,7 +80,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
     return out
 
 
-def _says_aside(text: str) -> bool:
+def says_aside(text: str) -> bool:
     """Whether a line says something that is not read ("Category: dinner, easy"), and nothing else."""
     return bool(IGNORED_KEY.match(text)) and not (MAYBE_STATED.search(text) or find_facts(text).yields)
 

@@ -377,9 +377,16 @@ def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[st
                 or (beside and thing in title)
                 or read_stated_line(span.text).heading
             )
-            if one or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
+            told = beside and label != "title" and _says_for_what(span, recipe.spans[at + 1][1], clauses)
+            if one or told or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
                 labels[at] = "numbers"
     return labels
+
+
+def _says_for_what(span: Span, numbers: Span, clauses: Sequence[Clause]) -> bool:
+    """Whether it is a span in front of numbers that says what they are for: "All 4 servings: 1728 kcal"."""
+    text = clauses[span.first].line.text[clauses[span.first].start : clauses[numbers.last].end]
+    return not read_stated_line(numbers.text).basis and read_stated_line(text).basis is not None
 
 
 def _words(text: str) -> frozenset[str]:

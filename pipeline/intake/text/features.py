@@ -20,7 +20,7 @@ from pipeline.intake.numbers import DIGITS, Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import KCAL_OF, LETTER_ALONE, StatedLine, is_hot, read_stated_line
-from pipeline.intake.text.clauses import AMOUNT, Clause, Span, spans_of
+from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -158,6 +158,8 @@ class Scores:
         out: dict[str, Features] = {"talk": {}}
         if not text or not any(c.isalnum() for c in text):
             return out
+        if says_aside(text):
+            return {"talk": {"tells": 1.0}}
         whole_line = not clause.mark and span.last == span.first + clause.more
         if clause.line.role == "heading":
             return {"talk": {}, "heading": {"line": 1.0}} if whole_line else out
@@ -182,7 +184,7 @@ class Scores:
             if self._goes_on(span):
                 for label in out.keys() - {"talk"}:
                     out[label]["goes on"] = 1.0
-        if tells(text) or IGNORED_KEY.match(text):
+        if tells(text):
             out["talk"] = {"tells": 1.0}
         return out
 
@@ -198,7 +200,11 @@ class Scores:
         text = span.text
         if self._labels(span) and not any(c.isdigit() for c in text) and len(text) < 40:
             out["heading"] = {"label": 1.0}
-        elif whole_line and (is_heading(text) or self.clauses[span.first].line.level):
+        elif whole_line and (
+            is_heading(text)
+            or self.clauses[span.first].line.level
+            or ((line := self._read.get(text)) and line.kind == "heading")
+        ):
             out["heading"] = {"line": 1.0}
 
     def _add_item(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
@@ -229,13 +235,7 @@ class Scores:
         bare, told = title_parts(text)
         said = _BRACKETED.sub("", bare).strip() or bare  # without a remark behind it
         words = len(said.split())
-        if (
-            sum(c.isalpha() for c in bare) < 3 or words > _MOST_TITLE_WORDS or GENERIC.match(bare)
-            or bare.endswith((".", ",", ";"))
-            or _speaks_of_numbers(bare if any(map(str.isdigit, bare)) else said)
-            or IGNORED_KEY.match(bare) or yield_line(text) or _leads().fullmatch(bare)
-            or _small(bare) or pattern("open_end").search(bare) or tells_time_or_heat(bare)
-        ):  # fmt: skip
+        if words > _MOST_TITLE_WORDS or yield_line(text) or not may_be_title(bare):
             return
         line = self._read.get(text)
         signs = {
@@ -249,6 +249,7 @@ class Scores:
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
             "heading below": self._heading_below(span), "leads on": _first_word(bare) in _prepositions(),
+            "part": line is not None and line.kind == "heading",
             "measure": line is not None and line.measures and not told,
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
@@ -347,6 +348,20 @@ def title_parts(text: str) -> tuple[str, str]:
     if behind and _yields(behind[2]):
         return behind[1], behind[2]
     return title, ""
+
+
+def may_be_title(text: str) -> bool:
+    """Whether a text is nothing that no title is: a sentence, a price, a day, the word "Recipes"."""
+    said = _BRACKETED.sub("", text).strip() or text
+    dated = pattern("dated").match(text)
+    return not (
+        sum(c.isalpha() for c in text) < 3 or GENERIC.match(text)
+        or text.endswith((".", ",", ";"))
+        or _speaks_of_numbers(text if any(map(str.isdigit, text)) else said)
+        or IGNORED_KEY.match(text) or _leads().fullmatch(text) or pattern("price").search(text)
+        or _small(text) or pattern("open_end").search(text) or tells_time_or_heat(text)
+        or (dated and not any(map(str.isalpha, text[dated.end() :])))
+    )  # fmt: skip
 
 
 def names_food(text: str) -> bool:

@@ -80,7 +80,8 @@ def card_lines(text: str) -> list[CardLine]:
     signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
-        if line[:1] in bullets and not BULLET.match(line):
+        around = line.rstrip()[-1:] == line[:1]  # "★ Pea soup ★"
+        if line[:1] in bullets and not around and not BULLET.match(line):
             lines[at] = "- " + line[1:].lstrip("\ufe0f ")
     return [
         CardLine(at + 1, one, begins=at in entries)
