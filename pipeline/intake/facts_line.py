@@ -214,7 +214,7 @@ def yield_line(text: str) -> str | None:
     ):
         return None
     key = text[slice(*line.span(match, "key"))]
-    return f"{key} {said}" if key.lower().startswith(("serv", "portion", "feed")) else said
+    return f"{key} {said}" if key.lower().startswith(("serv", "feed")) or pattern("divides").match(key) else said
 
 
 #: A count that no word behind it makes a measure, a time or a step of something else.
@@ -316,7 +316,7 @@ def titled_yield(text: str) -> tuple[str, str | None]:
     if not re.search(r"\d", text) and not _may().search(text):
         return text, None
     for found in list(_tails().finditer(text, 1))[:20]:
-        tail = text[found.end() :].strip(" )]*_-–—")
+        tail = _SIGNS.sub("", text[found.end() :])
         told = yield_line(tail) or counts_title(tail, text[: found.start()])
         if told:
             return text[: found.start()].strip(" *_-–—"), told

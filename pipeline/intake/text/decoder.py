@@ -290,12 +290,33 @@ def features_of(scores: Scores, path: Sequence[Step], style: Style) -> dict[tupl
 def recipes_of(scores: Scores, path: Sequence[Step]) -> list[Recipe]:
     """The recipes of a path, in the order of the text."""
     found: list[Recipe] = []
+    above: list[tuple[str, Span]] = []  # numbers right above the first title
     for _, label, span in path:
         if label in _TITLES:
             found.append(Recipe())
         if found:
             found[-1].spans.append((label, scores.spans[span]))
-    return found
+        else:
+            states = "numbers" in scores.features[span]
+            above = [*above, ("numbers", scores.spans[span])] if states else []
+    return _with_numbers_above(found, above)
+
+
+def _with_numbers_above(found: list[Recipe], above: list[tuple[str, Span]]) -> list[Recipe]:
+    """Recipes with the numbers above their titles, where each title has some and the last list none below."""
+    ends = [above]
+    for recipe in found:
+        at = len(recipe.spans)
+        while recipe.spans[at - 1][0] == "numbers":
+            at -= 1
+        ends.append(recipe.spans[at:])
+    own = any(label == "numbers" for recipe in found[:1] for label, _ in recipe.spans)
+    if ends[-1] or not all(ends[:-1]) or own != (len(found) > 1):
+        return found
+    return [
+        Recipe([one.spans[0], *told, *one.spans[1 : len(one.spans) - len(behind)]])
+        for one, told, behind in zip(found, ends, ends[1:], strict=False)
+    ]
 
 
 def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
