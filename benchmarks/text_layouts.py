@@ -122,6 +122,8 @@ def draw_layout(random: Random, values: dict[str, list[Any]]) -> dict[str, Any]:
 def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
     """The stated numbers: one part, or two where calories stand apart from the rest."""
     basis, before, behind = layout["numbers_basis"]
+    if "{n}" in before and known.servings == 1:
+        basis, before, behind = CHOICES["numbers_basis"][0]
     times = 1 if basis == "serving" else known.servings
     protein, carbs, fat = (value * times for value in known.macros)
     kcal = protein * 4 + carbs * 4 + fat * 9

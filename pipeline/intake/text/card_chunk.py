@@ -14,6 +14,7 @@ from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
 from pipeline.intake.text.features import may_be_title
+from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -272,7 +273,8 @@ class Chunk:
             card.state = "method"
             return
         card.bulleted += bullet
-        card.add(bare, line.no)
+        for part in list_in_line(bare) or [bare]:
+            card.add(part, line.no)
 
 
 def _tells(step: str) -> bool:

@@ -30,6 +30,7 @@ from pipeline.intake.text.line_kinds import (
     looks_like_ingredient,
     measures,
     tells,
+    unmarked,
 )  # fmt: skip
 from pipeline.problems import input_problem
 
@@ -112,7 +113,7 @@ class Card:
 
     def obey(self, line: CardLine, text: str) -> None:
         """Take a line for what the whole text says that it is."""
-        bare = text.strip("*_# ()[]") if line.role == "yield" else text.strip("*_# ")
+        bare = text.strip("*_# ()[]") if line.role == "yield" else unmarked(text)
         if bare.endswith(":") and not self.said_yield:
             self.yields(find_facts(bare).yields, line.no)
         if line.role == "title":

@@ -398,9 +398,14 @@ def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[st
                 or (beside and thing in title)
                 or read_stated_line(span.text).heading
             )
-            told = beside and label != "title" and _says_for_what(span, recipe.spans[at + 1][1], clauses)
-            if one or told or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
+            if one or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
                 labels[at] = "numbers"
+            for first in range(at, 0, -1):  # "All 4 servings: 1728 kcal"
+                if lines[first] != lines[at + 1] or labels[first] in ("numbers", "item"):
+                    break
+                if _says_for_what(recipe.spans[first][1], recipe.spans[at + 1][1], clauses):
+                    labels[first : at + 1] = ["numbers"] * (at + 1 - first)
+                    break
     return labels
 
 

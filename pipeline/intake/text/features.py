@@ -51,8 +51,11 @@ _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Characters of a line from which on it may be one of a paragraph.
 _WRAPPED = 45
 _LONG = 160
+#: The number of a step, without a stop behind it, and a sentence.
+_NUMBERED = re.compile(r"^\d{1,2}\s+(?=[^\W\d_]+(?:\s+\S+){3})")
 _THING = "[portion serving servings slice item whole container"
 _COUNTED = f"^ [hedge makes it open]* [number count one] {_THING} word]{{1,2}} [close dot]* $"
+_SERVED = "[makes serves servings]"
 _KNOWN_COUNTED = f"[number count one] word? {_THING}] [close dot]* $"
 #: A number in brackets behind a title that may be its servings, at most.
 _MOST_SERVINGS = 24
@@ -209,7 +212,7 @@ class Scores:
 
     def _add_item(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
         line = self._read.get(span.text)
-        if line is None or span.text.endswith(":"):
+        if line is None or span.text.endswith(":") or span.text.startswith("#"):
             return
         if span.text not in self._items:
             self._items[span.text] = item_features(line)
@@ -312,8 +315,9 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
             len(words) <= 3 and len(text.split()) < 7 and not roles.search("definite")
         )
         features = {"known food": 1.0} if known and plain else {"strange food": 1.0}
+        features["count"] = float(roles.search("count | one $") is not None)  # "Onion one"
     features["tells"] = float(
-        tells(text)
+        tells(_NUMBERED.sub("", text))
         or is_hot(text)
         or roles.search(f"(?: {DIGITS} | count | one | fraction) article? time") is not None
     )
@@ -360,6 +364,7 @@ def may_be_title(text: str) -> bool:
         or _speaks_of_numbers(text if any(map(str.isdigit, text)) else said)
         or IGNORED_KEY.match(text) or _leads().fullmatch(text) or pattern("price").search(text)
         or _small(text) or pattern("open_end").search(text) or tells_time_or_heat(text)
+        or Roles(text).search(f"{_SERVED} $")
         or (dated and not any(map(str.isalpha, text[dated.end() :])))
     )  # fmt: skip
 

@@ -38,6 +38,7 @@ _SENT = re.compile(
     r"(?P<name>[^\W\d_][^:>|\n]{0,39}?)(?::|\s*>+|\s\|)\s+(?=\S)",
     re.IGNORECASE,
 )
+_DAY = re.compile(r"\d[./-]\d")
 #: "1<tab>Brown the mince".
 _SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
@@ -80,8 +81,8 @@ def card_lines(text: str) -> list[CardLine]:
     signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
-        around = line.rstrip()[-1:] == line[:1]  # "★ Pea soup ★"
-        if line[:1] in bullets and not around and not BULLET.match(line):
+        more = line[:1] in (line[1:2], line.rstrip()[-1:])  # "★★ 12 ratings", "★ Pea soup ★"
+        if line[:1] in bullets and not more and not BULLET.match(line):
             lines[at] = "- " + line[1:].lstrip("\ufe0f ")
     return [
         CardLine(at + 1, one, begins=at in entries)
@@ -200,6 +201,8 @@ def _sent(lines: Sequence[str]) -> dict[int, int]:
     dated = {at: m.end() for at, m in found.items() if any(map(str.isalnum, m["day"] or ""))}
     if len(dated) >= _SIGNS_OF_A_LIST and len({found[at]["name"] for at in dated}) < len(dated):
         return dated
+    if dated and min(dated) == 0 and all(_DAY.search(found[at]["day"]) for at in dated):
+        return dated  # one message, copied with what stands before it
     filled = sum(bool(line.strip()) for line in lines)
     said = Counter(m["name"] for m in found.values())
     if len(found) < max(2 * _SIGNS_OF_A_LIST, _MOST * filled) or not (
