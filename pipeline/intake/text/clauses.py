@@ -10,11 +10,13 @@ from typing import NamedTuple
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.inline_list import MARKS
 from pipeline.intake.text.line_kinds import BULLET, IGNORED_KEY, MAYBE_STATED, tells
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
-    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?:(?<=[^\W\d_]{2})|(?<=[^\W\d_]\s\d)|(?<=[^\W\d_]\s\d\d))(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
+    rf"{MARKS}|\s*(?:\.{{3,}}|…|→|⇒|->|=>|;|\||\t)\s*|"
+    r"(?:(?<=[^\W\d_]{2})|(?<=[^\W\d_]\s\d)|(?<=[^\W\d_]\s\d\d))(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
     r"|,\s+|:\s+|\s{3,}"
 )
 #: Where a clause may be cut before an amount in its midst: "Into the pan go 800 g lamb".

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
+
+from pipeline.intake.numbers import words_of
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
 
-#: What may part the ingredients of a line, the comma last: it also parts a food from its note.
-_MARKS = (" / ", " + ", " ... ", " … ", "; ", " | ", " · ", " • ", " — ", ", ")
-
-
-def _within_brackets(text: str, mark: str) -> bool:
-    """Whether a mark stands within brackets: "1 tin (400 g / 14 oz) tomatoes"."""
-    return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
+#: What may part the ingredients of a line: signs set apart by spaces; a comma, which also parts a food
+#: from its note, where there are none.
+MARKS = r"\s*[;|·•→]\s+|\s+(?![~<(\[{#&@'\"“‘≈])[^\w\s]{1,3}\s+|\s*…\s*"
+_MARKS, _COMMA = re.compile(MARKS), re.compile(r",\s+")
+_BRACKETS = re.compile(r"\([^()]*\)")
 
 
 def list_in_line(text: str) -> list[str]:
@@ -30,23 +31,31 @@ def list_in_line(text: str) -> list[str]:
     from pipeline.intake.text.features import known_food
     from pipeline.lines import parse_many  # here: few lines hold a mark of a list
 
-    mark = next((mark for mark in _MARKS if mark in text), None)
-    if mark is None or _within_brackets(text, mark):
-        return []
-    pieces = [piece for part in text.split(mark) if (piece := part.strip(" .;"))]
+    mark = _MARKS if _MARKS.search(text) else _COMMA
+    if not mark.search(text) or any(map(mark.search, _BRACKETS.findall(text))):
+        return []  # "1 tin (400 g / 14 oz) tomatoes"
+    pieces = [piece for part in mark.split(text) if (piece := part.strip(" .;"))]
     read = parse_many(pieces)
     if any(line.measures and not line.name for line in read):
         return []  # "1 cup / 240 ml milk" is one food
-    named = [line for line in read if line.measures and (mark != ", " or known_food(line.name))]
-    if len(named) < 2 or not _differ(named) or (mark == ", " and not read[0].measures):
+    named = [line for line in read if line.measures and (mark is _MARKS or known_food(line.name))]
+    alone = sum(_to_taste().fullmatch(piece) is not None for piece in pieces)
+    if not named or len(named) + alone < 2 or not _differ(named) or not read[0].measures:
         return []
     out: list[str] = []
     for piece, line in zip(pieces, read, strict=True):
         if out and not line.measures and not known_food(line.name):
-            out[-1] += f"{mark.rstrip()} {piece}"
+            out[-1] += f", {piece}"
         else:
             out.append(piece)
     return out
+
+
+@cache
+def _to_taste() -> re.Pattern[str]:
+    """What needs no amount: "salt and pepper"."""
+    words = words_of("card_words.csv", "unmeasured")
+    return re.compile(rf"(?:{words})(?: (?:and|&) (?:{words}))?", re.IGNORECASE)
 
 
 def _differ(lines: list[ParsedLine]) -> bool:

@@ -39,6 +39,8 @@ _SENT = re.compile(
     re.IGNORECASE,
 )
 _DAY = re.compile(r"\d[./-]\d")
+#: A sign in front of a line: any picture, or another that is set apart.
+_SIGN_OF_A_LINE = re.compile(r"[^\w\s\x00-\x7f–—“”‘’«»½-¾]|[~^%=&!?.,:;/\\]\s")
 #: "1<tab>Brown the mince".
 _SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
@@ -78,7 +80,7 @@ def card_lines(text: str) -> list[CardLine]:
     placed = columns_apart(said) if not begins else list(enumerate(said))
     places, said = [no for no, _ in placed], [line for _, line in placed]
     lines = _numbered_steps([_EMPHASIS.sub(r"\1", _named(line)) for line in said])
-    signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
+    signs = Counter(line[0] for line in lines if _SIGN_OF_A_LINE.match(line))
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
         more = line[:1] in (line[1:2], line.rstrip()[-1:])  # "★★ 12 ratings", "★ Pea soup ★"
