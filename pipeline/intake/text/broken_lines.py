@@ -66,7 +66,7 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
         or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
     ):  # fmt: skip
         return False
-    said = whole.text.strip()
+    said, above = (BULLET.sub("", one).strip() for one in (whole.text, above))
     if MAYBE_STATED.search(said) or MAYBE_STATED.search(text):
         return _states_on(said, above, text)
     if _LABEL.match(text):

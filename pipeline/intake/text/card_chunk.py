@@ -14,7 +14,6 @@ from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
 from pipeline.intake.text.features import may_be_title
-from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -195,7 +194,7 @@ class Chunk:
             card.state = "ingredients"
             card.lines_above(line.no)
             card.bulleted += bullet
-            card.add(bare, line.no)
+            card.listed(bare, line.no)
             return
         if (line.level or heads_part(bare)) and any(
             map(looks_like_ingredient, self._next_texts(at, 1))
@@ -273,8 +272,7 @@ class Chunk:
             card.state = "method"
             return
         card.bulleted += bullet
-        for part in list_in_line(bare) or [bare]:
-            card.add(part, line.no)
+        card.listed(bare, line.no)
 
 
 def _tells(step: str) -> bool:

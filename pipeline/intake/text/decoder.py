@@ -297,8 +297,9 @@ def recipes_of(scores: Scores, path: Sequence[Step]) -> list[Recipe]:
         if found:
             found[-1].spans.append((label, scores.spans[span]))
         else:
-            states = "numbers" in scores.features[span]
-            above = [*above, ("numbers", scores.spans[span])] if states else []
+            told = read_stated_line(scores.clauses[scores.spans[span].first].line.text)
+            said = ("numbers", scores.spans[span])
+            above = [*above, said] if told.certain or told.heading or told.possible else []
     return _with_numbers_above(found, above)
 
 

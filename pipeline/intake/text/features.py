@@ -14,6 +14,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
+from pipeline.intake.counted import heads_numbers
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import DIGITS, Roles, words_of
@@ -408,7 +409,7 @@ def _speaks_of_numbers(text: str) -> bool:
 
 
 def _numbers(text: str) -> Features:
-    if not MAYBE_STATED.search(text):
+    if not (MAYBE_STATED.search(text) or heads_numbers(text)):
         return {}
     read = read_stated_line(text)
     tags = float(len({found.tag for found in read.found}))

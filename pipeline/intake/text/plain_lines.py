@@ -40,7 +40,7 @@ _SENT = re.compile(
 )
 _DAY = re.compile(r"\d[./-]\d")
 #: A sign in front of a line: any picture, or another that is set apart.
-_SIGN_OF_A_LINE = re.compile(r"[^\w\s\x00-\x7f–—“”‘’«»½-¾]|[~^%=&!?.,:;/\\]\s")
+_SIGN_OF_A_LINE = re.compile(r"[^\w\s\x00-\x7f–—“”‘’«»½-¾£€¥]|[~^%=&!?.,:;/\\]\s")
 #: "1<tab>Brown the mince".
 _SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
