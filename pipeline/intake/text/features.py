@@ -167,7 +167,7 @@ class Scores:
         whole_line = not clause.mark and span.last == span.first + clause.more
         if clause.line.role == "heading":
             return {"talk": {}, "heading": {"line": 1.0}} if whole_line else out
-        outside = _BRACKETED.sub("", text)
+        outside = _BRACKETED.sub("", text) or text
         numbers = _numbers(text) if outside == text or _numbers(outside) else {}
         if not whole_line and LETTER_ALONE.fullmatch(text):
             numbers = {}  # "We ask 80p, or 2 for £1.50"
@@ -239,7 +239,9 @@ class Scores:
         bare, told = title_parts(text)
         said = _BRACKETED.sub("", bare).strip() or bare  # without a remark behind it
         words = len(said.split())
-        if words > _MOST_TITLE_WORDS or yield_line(text) or not may_be_title(bare):
+        if words > _MOST_TITLE_WORDS or not may_be_title(bare):
+            return
+        if yield_line(text) and not (told and names_food(bare)):
             return
         line = self._read.get(text)
         signs = {
