@@ -30,6 +30,7 @@ _SQUEEZED_FROM = 200
 _WHITE = re.compile(r"\s{2,}")
 #: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
 _EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
+_BOLD = re.compile(r"(\*\*|__)(?=\S)(.+?)(?<=\S)\1")
 _SIGNS_OF_A_LIST = 3
 #: What stands before the words of a message, as chats are exported or copied: the day, in any form, and
 #: the time of day, and by whom ("[02/03/2026, 18:04:11] Priti: ", "Mon 18:04 Priti >> ", "Maud K: ").
@@ -79,7 +80,7 @@ def card_lines(text: str) -> list[CardLine]:
     said = _unframed([bounded(line) for line in said])
     placed = columns_apart(said) if not begins else list(enumerate(said))
     places, said = [no for no, _ in placed], [line for _, line in placed]
-    lines = _numbered_steps([_EMPHASIS.sub(r"\1", _named(line)) for line in said])
+    lines = _numbered_steps([_EMPHASIS.sub(r"\1", _BOLD.sub(r"\2", _named(line))) for line in said])
     signs = Counter(line[0] for line in lines if _SIGN_OF_A_LINE.match(line))
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
