@@ -184,17 +184,17 @@ def examples(folders: Sequence[Path], count: int) -> Iterator[Example]:
                  "stated": dict(enumerate(r["kcal"]))} for r in one["recipes"]
             ]  # fmt: skip
             yield example("tests", name, lines_of(one["file"], one["text"]), recipes)
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as place:
         for at in range(count):
-            drawn = make_file(f"layouts-{at}", half(held=False), f"f{at}", Path(folder))
-            recipes: list[dict[str, Any]] = [
+            drawn = make_file(f"layouts-{at}", half(held=False), f"f{at}", Path(place))
+            printed: list[dict[str, Any]] = [
                 {"title": r.title, "servings": r.servings,
                  "lines": [{"text": text} for text in r.lines],
                  "stated": {tag: value for tag, value, _ in r.numbers}} for r in drawn.recipes
             ]  # fmt: skip
-            for path in Path(folder).glob(f"f{at}.*"):
-                for lines in texts_of(path):
-                    yield example("made", path.name, lines, recipes)
+            for file in Path(place).glob(f"f{at}.*"):
+                for lines in texts_of(file):
+                    yield example("made", file.name, lines, printed)
 
 
 def lines_of(name: str, text: str) -> list[CardLine]:
@@ -334,7 +334,11 @@ def main() -> None:
     parser.add_argument("folders", nargs="*", type=Path)
     parser.add_argument("--made", type=int, default=150)
     parser.add_argument("--write", action="store_true")
-    parser.add_argument("--on", action="store_true", help="go on from the weights in force, for want of the texts behind them")
+    parser.add_argument(
+        "--on",
+        action="store_true",
+        help="go on from the weights in force, for want of the texts behind them",
+    )
     args = parser.parse_args()
     given = list(examples(args.folders, args.made))
     prior = read_table("weight" if args.on else "by_hand")

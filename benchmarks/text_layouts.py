@@ -7,7 +7,6 @@ back half of the values is drawn for its own files, which are only counted.
 import argparse
 import html
 import re
-import sys
 import tempfile
 import textwrap
 import zipfile
@@ -19,59 +18,14 @@ from typing import Any
 
 import yaml
 
-CHOICES: dict[str, list[Any]] = yaml.safe_load(
-    (Path(__file__).parent / "data" / "text_layouts.yaml").read_text(encoding="utf-8"))
+_DATA = yaml.safe_load(
+    (Path(__file__).parent / "data" / "text_layouts.yaml").read_text(encoding="utf-8")
+)
+CHOICES: dict[str, list[Any]] = _DATA["choices"]
+DISHES: dict[str, Any] = _DATA["dishes"]
 USUAL = 0.45  # how often a file takes the usual value of a choice
 DRIFT = 0.1  # how often a recipe departs from the layout of its file, in one choice
 
-# food, amounts as written, section it may stand in
-FOODS: list[tuple[str, list[str], bool]] = [
-    ("basmati rice", ["200 g", "150g", "1 cup"], False),
-    ("red lentils", ["250 g", "180 g", "1½ cups"], False),
-    ("carrots", ["2", "3 large", "300 g"], False),
-    ("onion", ["1", "1 large", "½"], False),
-    ("chicken thighs", ["500 g", "6", "600g"], False),
-    ("spinach", ["100 g", "2 handfuls", "200 g"], False),
-    ("chickpeas", ["1 tin", "1 x 400 g tin", "240 g"], False),
-    ("eggs", ["2", "3 large", "4"], False),
-    ("plain flour", ["125 g", "2 cups", "300 g"], False),
-    ("semi-skimmed milk", ["300 ml", "1 cup", "250ml"], False),
-    ("penne", ["320 g", "400 g", "250 g"], False),
-    ("salmon fillets", ["2", "400 g", "4 x 120 g"], False),
-    ("potatoes", ["800 g", "4 medium", "1 kg"], False),
-    ("cherry tomatoes", ["250 g", "12", "1 punnet"], False),
-    ("cheddar", ["80 g", "50g", "1/2 cup"], False),
-    ("minced beef", ["500 g", "1 lb", "400g"], False),
-    ("coconut milk", ["1 tin", "200 ml", "400 ml"], False),
-    ("mushrooms", ["200 g", "8", "250g"], False),
-    ("tofu", ["280 g", "1 block", "200 g"], False),
-    ("sweet potato", ["1", "2 medium", "350 g"], False),
-    ("olive oil", ["2 tbsp", "1 tbsp", "30 ml"], True),
-    ("soy sauce", ["2 tbsp", "3 tbsp", "1 tbsp"], True),
-    ("honey", ["1 tbsp", "2 tsp", "20 g"], True),
-    ("lemon juice", ["2 tbsp", "1 tbsp", "30 ml"], True),
-    ("garlic cloves", ["2", "3", "1"], True),
-    ("peanut butter", ["2 tbsp", "40 g", "3 tbsp"], True),
-    ("Greek yogurt", ["150 g", "100g", "½ cup"], True),
-    ("ground cumin", ["1 tsp", "½ tsp", "2 tsp"], True),
-    ("sesame seeds", ["1 tbsp", "10 g", "2 tsp"], True),
-    ("butter", ["30 g", "1 tbsp", "25g"], True),
-]
-BARE = ["salt", "black pepper", "a pinch of salt", "salt and pepper", "fresh parsley to serve"]
-NOTES = {"onion": "finely chopped", "carrots": "grated", "potatoes": "peeled", "garlic cloves": "crushed",
-         "chickpeas": "drained", "butter": "melted", "spinach": "washed", "cheddar": "grated"}
-TITLES = ["Lentil and spinach curry", "Nell's 20-minute noodles", "Harbour fish pie", "Two-bean chilli",
-          "Chicken and rice", "Lemon potatoes", "Sunday pancakes", "Green bowl", "Tomato soup", "Carrot cake bars",
-          "Peanut tofu", "Oven salmon", "Mushroom risotto", "Beef and potato stew", "Weeknight penne",
-          "Cheese on toast with a twist", "Chickpea salad", "Sweet potato mash", "Egg fried rice", "Garden frittata",
-          "Fridge soup", "The big salad", "Boat breakfast", "Ana's flatbreads", "Sesame chicken", "Winter stew for cold days",
-          "Yogurt pots", "Honey carrots", "Spiced rice pudding", "Pasta al limone", "Ragù", "Midnight dal"]
-STEPS = ["Heat the oven to 200 C.", "Chop the vegetables and fry them in a little oil for 5 minutes.",
-         "Add everything else and 300 ml water.", "Simmer gently for 15 to 20 minutes, stirring now and then.",
-         "Season to taste and serve.", "Mix the sauce in a small bowl.", "Bake for 25 minutes until golden.",
-         "Stir the two together and leave for 10 minutes.", "Boil in plenty of salted water until just done, then drain.",
-         "Divide between bowls and scatter the rest on top."]
-GROUPS = ["sauce", "dressing", "topping", "marinade", "filling"]
 WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 8: "eight"}
 NAMES = ("kcal", "protein", "carbohydrate", "fat")
 
@@ -96,28 +50,45 @@ Line = tuple[str, str]  # role, text
 
 def half(held: bool) -> dict[str, list[Any]]:
     """The values of each choice in one half: the usual one, and every second other."""
-    return {name: [values[0], *values[1 + held::2]] for name, values in CHOICES.items()}
+    return {name: [values[0], *values[1 + held :: 2]] for name, values in CHOICES.items()}
 
 
 def draw_recipe(random: Random, title: str) -> Known:
     """A recipe of three to nine lines."""
-    main = random.sample([food for food in FOODS if not food[2]], random.randint(2, 5))
-    sauce = random.sample([food for food in FOODS if food[2]], random.randint(1, 4))
-    rows = [(random.choice(amounts), food, NOTES.get(food, "") if random.random() < 0.5 else "")
-            for food, amounts, _ in main + sauce]
+    main = random.sample([food for food in DISHES["foods"] if not food[2]], random.randint(2, 5))
+    sauce = random.sample([food for food in DISHES["foods"] if food[2]], random.randint(1, 4))
+    rows = [
+        (
+            random.choice(amounts),
+            food,
+            DISHES["notes"].get(food, "") if random.random() < 0.5 else "",
+        )
+        for food, amounts, _ in main + sauce
+    ]
     if random.random() < 0.4:
-        rows.append(("", random.choice(BARE), ""))
+        rows.append(("", random.choice(DISHES["bare"]), ""))
     protein, carbs, fat = random.randint(6, 48), random.randint(12, 95), random.randint(4, 38)
-    return Known(title, random.choice([1, 2, 2, 3, 4, 4, 4, 5, 6, 8]), (protein, carbs, fat), rows,
-                 len(sauce), random.choice(GROUPS), random.sample(STEPS, random.randint(2, 5)))
+    return Known(
+        title,
+        random.choice([1, 2, 2, 3, 4, 4, 4, 5, 6, 8]),
+        (protein, carbs, fat),
+        rows,
+        len(sauce),
+        random.choice(DISHES["groups"]),
+        random.sample(DISHES["steps"], random.randint(2, 5)),
+    )
 
 
 def draw_layout(random: Random, values: dict[str, list[Any]]) -> dict[str, Any]:
     """A value of each choice."""
-    return {name: each[0] if random.random() < USUAL else random.choice(each) for name, each in values.items()}
+    return {
+        name: each[0] if random.random() < USUAL else random.choice(each)
+        for name, each in values.items()
+    }
 
 
 # --- the parts of a recipe ---------------------------------------------------------------------
+
 
 def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
     """The stated numbers: one part, or two where calories stand apart from the rest."""
@@ -132,15 +103,23 @@ def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
         form = form.replace("{B} you get about {k} calories", "You get about {k} calories {b}")
     told = {"{k}": kcal, "{p}": protein, "{c}": carbs, "{f}": fat}
     values = dict(zip(told, zip(NAMES, told.values(), strict=True), strict=True))
-    forms = ["{k} kcal {b}", "{B}: P {p} g, C {c} g, F {f} g"] if "split" in layout["numbers_place"] else [form]
+    forms = (
+        ["{k} kcal {b}", "{B}: P {p} g, C {c} g, F {f} g"]
+        if "split" in layout["numbers_place"]
+        else [form]
+    )
     known.numbers = {(*values[key], basis) for key in values if any(key in each for each in forms)}
     parts = []
     for each in forms:
-        text = each.replace("{B}", before).replace("{b}", behind).replace("{n}", str(known.servings))
+        text = (
+            each.replace("{B}", before).replace("{b}", behind).replace("{n}", str(known.servings))
+        )
         text = text.replace("{j}", str(round(kcal * 4.184)))
         for key, value in told.items():
             text = text.replace(key, str(value))
-        parts.append([("row" if line.startswith("|") else "number", line) for line in text.split("\n")])
+        parts.append(
+            [("row" if line.startswith("|") else "number", line) for line in text.split("\n")]
+        )
     return parts
 
 
@@ -159,22 +138,38 @@ def inline_list(texts: list[str], how: str, width: int) -> list[str]:
     """Several ingredients in a line or in few lines."""
     if how == "sentence":
         return [f"You need {', '.join(texts[:-1])} and {texts[-1]}."]
-    if how == "commas and \"and\"":
+    if how == 'commas and "and"':
         return [f"{', '.join(texts[:-1])} and {texts[-1]}"]
     if how == "lines of three":
-        return [", ".join(texts[at:at + 3]) for at in range(0, len(texts), 3)]
+        return [", ".join(texts[at : at + 3]) for at in range(0, len(texts), 3)]
     if how == "ends with commas":
         return [f"{text}," for text in texts[:-1]] + texts[-1:]
     if how == "paragraph wrapped":
         return textwrap.wrap(", ".join(texts) + ".", width)
     if how == "bullets in one line":
         return ["• " + " • ".join(texts)]
-    between = {"commas": ", ", "head and commas in one line": ", ", "semicolons": "; ", "slashes": " / ",
-               "plus signs": " + ", "bars": " | ", "middle dots": " · ", "dashes": " - ", "behind the title": ", "}
+    between = {
+        "commas": ", ",
+        "head and commas in one line": ", ",
+        "semicolons": "; ",
+        "slashes": " / ",
+        "plus signs": " + ",
+        "bars": " | ",
+        "middle dots": " · ",
+        "dashes": " - ",
+        "behind the title": ", ",
+    }
     return [between[how].join(texts)]
 
 
-TEXTS = ("txt", "md", "chat", "chat lines", "eml", "eml quoted")  # kinds of files that are broken to a width
+TEXTS = (
+    "txt",
+    "md",
+    "chat",
+    "chat lines",
+    "eml",
+    "eml quoted",
+)  # kinds of files that are broken to a width
 ROWS = ("one a line", "one a line, blank between", "table", "two columns", "table with head")
 
 
@@ -184,12 +179,22 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
     width = 48 if layout["container"] in TEXTS else 10_000
     apart = how in ROWS
     flat = not apart and how != "ends with commas"
-    if flat and form in ("{x}, {a}", "{x}\t{a}", "{a}\t{x}", "{x} / {a}", "{x} - {a}", "{x} – {a}", "{a} – {x}"):
+    if flat and form in (
+        "{x}, {a}",
+        "{x}\t{a}",
+        "{a}\t{x}",
+        "{x} / {a}",
+        "{x} - {a}",
+        "{x} – {a}",
+        "{a} – {x}",
+    ):
         form = "{a} {x}"
     texts = []
     for amount, food, note in known.rows:
         text = item_text(amount, food, form)
-        texts.append(f"{text}, {note}" if note and not flat and form in ("{a} {x}", "**{a}** {x}") else text)
+        texts.append(
+            f"{text}, {note}" if note and not flat and form in ("{a} {x}", "**{a}** {x}") else text
+        )
     known.lines = list(texts)
     bare = len(known.rows) - sum(1 for row in known.rows if row[0])
     cut = len(texts) - known.grouped - bare if layout["groups"] else len(texts)
@@ -201,7 +206,9 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
         inline = "_inline_" in layout["groups"]
         if group:
             head = layout["groups"].replace("_inline_", "").strip()
-            head = head.replace("{GG}", known.group.upper()).replace("{G}", known.group.capitalize())
+            head = head.replace("{GG}", known.group.upper()).replace(
+                "{G}", known.group.capitalize()
+            )
             head = head.replace("{g}", known.group)
             if inline:
                 out.append(("item", f"{head.removesuffix(':')}: {', '.join(part)}"))
@@ -216,14 +223,25 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
             middle = (len(part) + 1) // 2
             width = max(len(text) for text in part) + 6
             left, right = part[:middle], part[middle:]
-            out += [("pre", f"{text:{width}}{right[row] if row < len(right) else ''}".rstrip())
-                    for row, text in enumerate(left)]
+            out += [
+                ("pre", f"{text:{width}}{right[row] if row < len(right) else ''}".rstrip())
+                for row, text in enumerate(left)
+            ]
         elif apart or how == "ends with commas":
             for number, text in enumerate(part, 1 if not group else cut + 1):
-                out.append(("item", mark(layout["line_mark"], number) + text
-                            + ("," if how == "ends with commas" and text != texts[-1] else "")))
+                out.append(
+                    (
+                        "item",
+                        mark(layout["line_mark"], number)
+                        + text
+                        + ("," if how == "ends with commas" and text != texts[-1] else ""),
+                    )
+                )
         else:
-            out += [("item", text) for text in inline_list(part, how if len(part) > 1 else "commas", width)]
+            out += [
+                ("item", text)
+                for text in inline_list(part, how if len(part) > 1 else "commas", width)
+            ]
     if how in ("table", "table with head"):
         known.lines = [f"{amount} {food}" for amount, food, _ in known.rows]
     return out
@@ -231,7 +249,9 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
 
 def mark(text: str, number: int) -> str:
     """A bullet or a number."""
-    return text.replace("{i}", str(number)).replace("{a}", "abcdefghij"[number - 1] if number < 11 else "x")
+    return text.replace("{i}", str(number)).replace(
+        "{a}", "abcdefghij"[number - 1] if number < 11 else "x"
+    )
 
 
 def method_part(known: Known, layout: dict[str, Any]) -> tuple[str, list[Line]]:
@@ -241,15 +261,25 @@ def method_part(known: Known, layout: dict[str, Any]) -> tuple[str, list[Line]]:
     if form == "paragraph":
         lines = [" ".join(steps)]
     elif form in ("lines", "paragraphs"):
-        lines = [line for step in steps for line in ([step, ""] if form == "paragraphs" else [step])]
+        lines = [
+            line for step in steps for line in ([step, ""] if form == "paragraphs" else [step])
+        ]
     elif form.startswith("inline ") and "{i}" in form:
         lines = [" ".join(mark(form[7:], at) + step for at, step in enumerate(steps, 1))]
     elif form == "arrows":
         lines = [" → ".join(step.rstrip(".") for step in steps)]
     elif form == "inline after head":
-        lines, head = [(head.rstrip(":") + ": " if head.isalpha() or head.endswith(":") else "") + " ".join(steps)], ""
+        lines, head = (
+            [
+                (head.rstrip(":") + ": " if head.isalpha() or head.endswith(":") else "")
+                + " ".join(steps)
+            ],
+            "",
+        )
     else:
-        lines = [line for at, step in enumerate(steps, 1) for line in (mark(form, at) + step).split("\n")]
+        lines = [
+            line for at, step in enumerate(steps, 1) for line in (mark(form, at) + step).split("\n")
+        ]
     return head, [("step", line) if line else ("blank", "") for line in lines]
 
 
@@ -257,8 +287,14 @@ def title_lines(known: Known, layout: dict[str, Any], number: int, behind: str) 
     """The title as it is marked, with what stands beside it."""
     form, title = layout["title_mark"], known.title + behind
     text = form.replace("{T}", title.upper()).replace("{l}", title.lower()).replace("{t}", title)
-    text = text.replace("{i}", str(number)).replace("{=}", "=" * len(title)).replace("{-}", "-" * len(title))
-    known.title = known.title + (" (v2)" if "(v2)" in form else " – Nell's way" if "way" in form else "")
+    text = (
+        text.replace("{i}", str(number))
+        .replace("{=}", "=" * len(title))
+        .replace("{-}", "-" * len(title))
+    )
+    known.title = known.title + (
+        " (v2)" if "(v2)" in form else " – Nell's way" if "way" in form else ""
+    )
     first, *rest = text.split("\n")
     return [("title", first), *(("under", line) for line in rest)]
 
@@ -266,12 +302,15 @@ def title_lines(known: Known, layout: dict[str, Any], number: int, behind: str) 
 def servings_text(known: Known, layout: dict[str, Any]) -> str:
     """The servings in the words of the layout."""
     word = WORDS[known.servings]
-    text = layout["servings_phrase"].replace("{n}", str(known.servings)).replace("{w}", word)
+    text = str(layout["servings_phrase"]).replace("{n}", str(known.servings)).replace("{w}", word)
     text = text.replace("{W}", word.capitalize())
     if known.servings > 1:
         return text
-    return re.sub(r"(?<=1 )people|(?<=one )hungry people", "person",
-                  re.sub(r"(?<=1 |e )(serving|portion|helping|bowl|boxe|plate)s", r"\1", text))
+    return re.sub(
+        r"(?<=1 )people|(?<=one )hungry people",
+        "person",
+        re.sub(r"(?<=1 |e )(serving|portion|helping|bowl|boxe|plate)s", r"\1", text),
+    )
 
 
 def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line]:
@@ -286,16 +325,30 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
     at: dict[str, list[Line]] = defaultdict(list)
     for part, spot in zip(parts, where, strict=True):
         flat = len(part) > 1 or part[0][0] == "row"
-        spot = "under title" if flat and spot in ("beside title in brackets", "beside title after bar", "with servings",
-                                                  "end of method", "as a tip") else spot
+        spot = (
+            "under title"
+            if flat
+            and spot
+            in (
+                "beside title in brackets",
+                "beside title after bar",
+                "with servings",
+                "end of method",
+                "as a tip",
+            )
+            else spot
+        )
         at[spot] += part
     beside = ""
     if at["beside title in brackets"]:
         beside += f" ({at['beside title in brackets'][0][1].rstrip('.')})"
     if at["beside title after bar"]:
         beside += f" | {at['beside title after bar'][0][1]}"
-    sized = {"beside title in brackets": f" ({says})", "beside title after dash": f" – {says}",
-             "beside title after comma": f", {says}"}
+    sized = {
+        "beside title in brackets": f" ({says})",
+        "beside title after dash": f" – {says}",
+        "beside title after comma": f", {says}",
+    }
     beside = sized.get(place, "") + beside
     list_head = layout["list_head"]
     items = list_part(known, layout)
@@ -314,14 +367,30 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
         list_head = list_head if place == "list head" else ""
     fact: list[Line] = [("fact", says)]
     if place.startswith("with times"):
-        fact = [("fact", f"{says} | 35 minutes" if place == "with times" else f"Prep 10 min | Cook 20 min | {says}")]
+        fact = [
+            (
+                "fact",
+                f"{says} | 35 minutes"
+                if place == "with times"
+                else f"Prep 10 min | Cook 20 min | {says}",
+            )
+        ]
         noise = [] if "min" in layout["head_noise"] or "'" in layout["head_noise"] else noise
     elif place == "with date":
         fact = [("fact", f"12.03.2024, {says}")]
     elif place == "in sentence":
-        fact = [("fact", f"A quick one for busy days: {says[0].lower() + says[1:].rstrip('.')}, and hardly any washing up.")]
+        fact = [
+            (
+                "fact",
+                f"A quick one for busy days: {says[0].lower() + says[1:].rstrip('.')}, and hardly any washing up.",
+            )
+        ]
     if at["with servings"]:
-        if place in ("with numbers", "before numbers") or place.startswith("beside") or place == "list head":
+        if (
+            place in ("with numbers", "before numbers")
+            or place.startswith("beside")
+            or place == "list head"
+        ):
             at["under title"] += at["with servings"]
         else:
             fact = [("fact", f"{fact[0][1].rstrip('.')} | {at['with servings'][0][1]}")]
@@ -342,12 +411,22 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
     method: list[Line] = [("section", "")] + ([("head", head)] if head else []) + steps
     if layout["method_place"] == "none" and not at["end of method"]:
         method = []
-    out: list[Line] = [*at["above title"], *title_lines(known, layout, number, beside),
-                       *(fact if early else []), *at["under title"], *noise]
+    out: list[Line] = [
+        *at["above title"],
+        *title_lines(known, layout, number, beside),
+        *(fact if early else []),
+        *at["under title"],
+        *noise,
+    ]
     if layout["method_place"] == "before list":
         out += method
-    out += [("section", ""), *(fact if place == "before list" else []), *at["before list"],
-            *([("head", list_head)] if list_head else []), *items]
+    out += [
+        ("section", ""),
+        *(fact if place == "before list" else []),
+        *at["before list"],
+        *([("head", list_head)] if list_head else []),
+        *items,
+    ]
     if at["after list"]:
         out += [("section", ""), *at["after list"]]
     method_late = layout["method_place"] not in ("before list",)
@@ -380,23 +459,38 @@ DAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sun
 def print_file(recipes: list[Known], layouts: list[dict[str, Any]]) -> list[Line]:
     """All lines of a file."""
     layout = layouts[0]
-    printed = [print_recipe(known, each, at) for at, (known, each) in enumerate(zip(recipes, layouts, strict=True), 1)]
+    printed = [
+        print_recipe(known, each, at)
+        for at, (known, each) in enumerate(zip(recipes, layouts, strict=True), 1)
+    ]
     out: list[Line] = []
     if layout["file_head"].startswith("contents") and len(recipes) > 1:
-        out.append(("filehead", "Contents" if "pages" not in layout["file_head"] else "In this book"))
+        out.append(
+            ("filehead", "Contents" if "pages" not in layout["file_head"] else "In this book")
+        )
         for at, known in enumerate(recipes, 1):
-            extra = {"contents with pages": f" {'.' * 8} {at + 2}", "contents numbered": "",
-                     "contents with calories": f" – {sum(v * m for v, m in zip(known.macros, (4, 4, 9), strict=True))} kcal"}
+            extra = {
+                "contents with pages": f" {'.' * 8} {at + 2}",
+                "contents numbered": "",
+                "contents with calories": f" – {sum(v * m for v, m in zip(known.macros, (4, 4, 9), strict=True))} kcal",
+            }
             text = f"{known.title}{extra.get(layout['file_head'], '')}"
             out.append(("entry", f"{at}. {text}" if "numbered" in layout["file_head"] else text))
         out.append(("section", ""))
     elif not layout["file_head"].startswith("contents") and layout["file_head"]:
-        out += [("filehead", line) if line else ("section", "") for line in layout["file_head"].split("\n")]
+        out += [
+            ("filehead", line) if line else ("section", "")
+            for line in layout["file_head"].split("\n")
+        ]
         out.append(("section", ""))
     for at, lines in enumerate(printed, 1):
         parting = layout["parting"]
-        told = {"date": f"{at + 3}/03/2024", "weekday": DAYS[at % 7], "blank": "", "three blanks": ""}.get(
-            parting, parting.replace("{i}", str(at)))
+        told = {
+            "date": f"{at + 3}/03/2024",
+            "weekday": DAYS[at % 7],
+            "blank": "",
+            "three blanks": "",
+        }.get(parting, parting.replace("{i}", str(at)))
         if told and (at > 1 or re.search(r"\w", told)):
             out += [("gap", ""), ("part", told), ("gap", "")]
         elif at > 1:
@@ -424,13 +518,23 @@ def spaced(lines: list[Line], layout: dict[str, Any]) -> list[Line]:
         if how == "before heads" and role in ("head", "group"):
             out.append(("blank", ""))
         out.append((role, text))
-        if how == "every line" and role not in ("row", "pre", "blank") or how == "title only" and role == "title" \
-                or how == "after heads" and role == "head" or layout["list_layout"].endswith("blank between") and role == "item":
-            if at + 1 < len(lines) and lines[at + 1][0] != "under":
-                out.append(("blank", ""))
+        parted = (
+            (how == "every line" and role not in ("row", "pre", "blank"))
+            or (how == "title only" and role == "title")
+            or (how == "after heads" and role == "head")
+            or (layout["list_layout"].endswith("blank between") and role == "item")
+        )
+        if parted and at + 1 < len(lines) and lines[at + 1][0] != "under":
+            out.append(("blank", ""))
     flat: list[Line] = []
     for line in out:
-        if line[0] == "blank" and how not in ("two",) and layout["parting"] != "three blanks" and flat and flat[-1][0] == "blank":
+        if (
+            line[0] == "blank"
+            and how not in ("two",)
+            and layout["parting"] != "three blanks"
+            and flat
+            and flat[-1][0] == "blank"
+        ):
             continue
         flat.append(line)
     return flat
@@ -453,7 +557,11 @@ def as_text(lines: list[Line], layout: dict[str, Any], markdown: bool) -> str:
                 if before != "row":
                     out.append("|" + "---|" * len(row))
             else:
-                out.append("\t".join(row) if layout["line_mark"] in ("", "\t") else "   ".join(f"{c:16}" for c in row).rstrip())
+                out.append(
+                    "\t".join(row)
+                    if layout["line_mark"] in ("", "\t")
+                    else "   ".join(f"{c:16}" for c in row).rstrip()
+                )
         else:
             out += wrapped(text, role, layout["wrap"])
         before = role
@@ -496,8 +604,15 @@ def as_html(lines: list[Line], how: str) -> str:
             if how == "html br":
                 out.append("<br>")
             continue
-        wanted = {"row": "table", "item": "ul" if how in ("html semantic", "html article", "docx") else ""}.get(role, "")
-        wanted = {"html list": "ul", "html table": "table", "html dl": "dl"}.get(how, wanted) if role not in ("row", "title") else wanted
+        wanted = {
+            "row": "table",
+            "item": "ul" if how in ("html semantic", "html article", "docx") else "",
+        }.get(role, "")
+        wanted = (
+            {"html list": "ul", "html table": "table", "html dl": "dl"}.get(how, wanted)
+            if role not in ("row", "title")
+            else wanted
+        )
         if role == "row":
             wanted = "table"
         if how == "html pre":
@@ -510,13 +625,22 @@ def as_html(lines: list[Line], how: str) -> str:
         if how == "html pre":
             out.append(html.escape(plain(line)).replace("|", "\t"))
         elif role == "row":
-            out.append("<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells(line)) + "</tr>")
+            out.append(
+                "<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells(line)) + "</tr>"
+            )
         else:
             out.append(element(role, text, how, inside))
     close()
     body = "\n".join(out)
-    body = f"<pre>{body}</pre>" if how == "html pre" else f"<article>{body}</article>" if how == "html article" else body
-    return f"<!doctype html><html><head><meta charset='utf-8'><title>Nell's kitchen</title></head><body>\n{body}\n</body></html>"
+    body = (
+        f"<pre>{body}</pre>"
+        if how == "html pre"
+        else f"<article>{body}</article>"
+        if how == "html article"
+        else body
+    )
+    head = "<!doctype html><html><head><meta charset='utf-8'><title>Nell's kitchen</title></head>"
+    return f"{head}<body>\n{body}\n</body></html>"
 
 
 def element(role: str, text: str, how: str, inside: str) -> str:
@@ -525,9 +649,17 @@ def element(role: str, text: str, how: str, inside: str) -> str:
     if how == "html br":
         return f"<b>{text}</b><br>" if heads else f"{text}<br>"
     if how == "html spans":
-        return "<div>" + "".join(f"<span>{part} </span>" for part in re.split(r"(?<=\d) ", text)) + "</div>"
+        return (
+            "<div>"
+            + "".join(f"<span>{part} </span>" for part in re.split(r"(?<=\d) ", text))
+            + "</div>"
+        )
     if how == "html bold":
-        return f"<p><strong>{text}</strong></p>" if role in ("title", "head", "group") else f"<p>{text}</p>"
+        return (
+            f"<p><strong>{text}</strong></p>"
+            if role in ("title", "head", "group")
+            else f"<p>{text}</p>"
+        )
     if inside == "table":
         return f"<tr><td>{text}</td></tr>"
     if inside == "dl":
@@ -552,10 +684,15 @@ def write_file(lines: list[Line], layout: dict[str, Any], name: str, folder: Pat
     elif how.startswith("eml"):
         text = as_text(lines, layout, False)
         if how == "eml quoted":
-            text = "Thanks, saved!\n\nOn 3 May 2024 Nell wrote:\n" + "".join(f"> {line}\n" for line in text.splitlines())
+            text = "Thanks, saved!\n\nOn 3 May 2024 Nell wrote:\n" + "".join(
+                f"> {line}\n" for line in text.splitlines()
+            )
         kind, body = ("html", as_html(lines, "html div")) if how == "eml html" else ("plain", text)
-        head = ("From: Nell <nell@example.org>\nTo: ana@example.org\nSubject: as promised\nDate: Fri, 3 May 2024 10:00:00 +0000\n"
-                f"MIME-Version: 1.0\nContent-Type: text/{kind}; charset=utf-8\nContent-Transfer-Encoding: 8bit\n\n")
+        head = (
+            "From: Nell <nell@example.org>\nTo: ana@example.org\nSubject: as promised\n"
+            "Date: Fri, 3 May 2024 10:00:00 +0000\n"
+            f"MIME-Version: 1.0\nContent-Type: text/{kind}; charset=utf-8\nContent-Transfer-Encoding: 8bit\n\n"
+        )
         (folder / f"{name}.eml").write_text(head + body.replace("\r\n", "\n"), encoding="utf-8")
     elif how.startswith("chat"):
         (folder / f"{name}.txt").write_text(as_chat(lines, layout), encoding="utf-8", newline="")
@@ -587,26 +724,39 @@ def write_docx(lines: list[Line], path: Path) -> None:
     body, rows = [], []
 
     def paragraph(text: str, style: str = "") -> str:
-        return (f'<w:p><w:pPr>{f"<w:pStyle w:val={style!r}/>" if style else ""}</w:pPr>'
-                f'<w:r><w:t xml:space="preserve">{html.escape(text)}</w:t></w:r></w:p>')
+        return (
+            f"<w:p><w:pPr>{f'<w:pStyle w:val={style!r}/>' if style else ''}</w:pPr>"
+            f'<w:r><w:t xml:space="preserve">{html.escape(text)}</w:t></w:r></w:p>'
+        )
 
     for role, text in [*lines, ("end", "")]:
         if role == "row":
-            rows.append("<w:tr>" + "".join(f"<w:tc>{paragraph(cell)}</w:tc>" for cell in cells(text)) + "</w:tr>")
+            rows.append(
+                "<w:tr>"
+                + "".join(f"<w:tc>{paragraph(cell)}</w:tc>" for cell in cells(text))
+                + "</w:tr>"
+            )
             continue
         if rows:
             body.append(f"<w:tbl>{''.join(rows)}</w:tbl>")
             rows = []
         if role not in ("under", "end"):
-            body.append(paragraph(plain(text), {"title": "Heading1", "head": "Heading2"}.get(role, "")))
-    document = f'<?xml version="1.0" encoding="UTF-8"?><w:document {space}><w:body>{"".join(body)}</w:body></w:document>'
-    types = ('<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
-             '<Default Extension="xml" ContentType="application/xml"/><Default Extension="rels" ContentType="application/'
-             'vnd.openxmlformats-package.relationships+xml"/><Override PartName="/word/document.xml" ContentType="application/'
-             'vnd.openxmlformats-officedocument.wordprocessingml.document.main+xml"/></Types>')
-    rels = ('<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
-            '<Relationship Id="r1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument"'
-            ' Target="word/document.xml"/></Relationships>')
+            body.append(
+                paragraph(plain(text), {"title": "Heading1", "head": "Heading2"}.get(role, ""))
+            )
+    document = f"<w:document {space}><w:body>{''.join(body)}</w:body></w:document>"
+    types = (
+        '<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
+        '<Default Extension="xml" ContentType="application/xml"/><Default Extension="rels" ContentType="application/'
+        'vnd.openxmlformats-package.relationships+xml"/>'
+        '<Override PartName="/word/document.xml" ContentType="application/'
+        'vnd.openxmlformats-officedocument.wordprocessingml.document.main+xml"/></Types>'
+    )
+    rels = (
+        '<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+        '<Relationship Id="r1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument"'
+        ' Target="word/document.xml"/></Relationships>'
+    )
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("[Content_Types].xml", types)
         archive.writestr("_rels/.rels", rels)
@@ -615,18 +765,26 @@ def write_docx(lines: list[Line], path: Path) -> None:
 
 def write_epub(lines: list[Line], path: Path) -> None:
     """An e-book of one chapter."""
-    page = as_html(lines, "html semantic").replace("<!doctype html><html>", '<html xmlns="http://www.w3.org/1999/xhtml">')
+    page = as_html(lines, "html semantic").replace(
+        "<!doctype html><html>", '<html xmlns="http://www.w3.org/1999/xhtml">'
+    )
     page = page.replace("<meta charset='utf-8'>", "").replace("<br>", "<br/>")
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("mimetype", "application/epub+zip")
-        archive.writestr("META-INF/container.xml", '<?xml version="1.0"?><container version="1.0" xmlns="urn:oasis:names:tc:'
-                         'opendocument:xmlns:container"><rootfiles><rootfile full-path="c.opf" media-type="application/'
-                         'oebps-package+xml"/></rootfiles></container>')
-        archive.writestr("c.opf", '<?xml version="1.0"?><package xmlns="http://www.idpf.org/2007/opf" version="3.0" '
-                         'unique-identifier="u"><metadata xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:title>Nell cooks'
-                         '</dc:title><dc:identifier id="u">nell</dc:identifier><dc:language>en</dc:language></metadata><manifest>'
-                         '<item id="a" href="a.xhtml" media-type="application/xhtml+xml"/></manifest><spine><itemref idref="a"/>'
-                         '</spine></package>')
+        archive.writestr(
+            "META-INF/container.xml",
+            '<?xml version="1.0"?><container version="1.0" xmlns="urn:oasis:names:tc:'
+            'opendocument:xmlns:container"><rootfiles><rootfile full-path="c.opf" media-type="application/'
+            'oebps-package+xml"/></rootfiles></container>',
+        )
+        archive.writestr(
+            "c.opf",
+            '<?xml version="1.0"?><package xmlns="http://www.idpf.org/2007/opf" version="3.0" '
+            'unique-identifier="u"><metadata xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:title>Nell cooks'
+            '</dc:title><dc:identifier id="u">nell</dc:identifier><dc:language>en</dc:language></metadata><manifest>'
+            '<item id="a" href="a.xhtml" media-type="application/xhtml+xml"/></manifest><spine><itemref idref="a"/>'
+            "</spine></package>",
+        )
         archive.writestr("a.xhtml", '<?xml version="1.0" encoding="utf-8"?>' + page)
 
 
@@ -643,14 +801,20 @@ def make_file(seed: str, values: dict[str, list[Any]], name: str, folder: Path) 
     """Draw and write one file."""
     random = Random(seed)
     layout = draw_layout(random, values)
-    titles = random.sample(TITLES, random.choice([1, 1, 2, 3, 4, 6]))
+    titles = random.sample(DISHES["titles"], random.choice([1, 1, 2, 3, 4, 6]))
     recipes = [draw_recipe(random, title) for title in titles]
     layouts = []
     for _ in recipes:
         own = dict(layout)
         if random.random() < DRIFT:
-            choice = random.choice([name for name in values if name not in ("container", "parting", "file_head", "file_foot",
-                                                                            "wrap", "spacing")])
+            choice = random.choice(
+                [
+                    name
+                    for name in values
+                    if name
+                    not in ("container", "parting", "file_head", "file_foot", "wrap", "spacing")
+                ]
+            )
             own[choice] = random.choice(values[choice])
         layouts.append(own)
     write_file(spaced(print_file(recipes, layouts), layout), layout, name, folder)
@@ -708,7 +872,13 @@ def read_folder(path: Path) -> dict[str, list[Found]]:
     from pipeline.intake import read_collection
     from pipeline.lines import parse_many
 
-    tags = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbohydrate", "CHOAVLDF": "carbohydrate", "FAT": "fat"}
+    tags = {
+        "ENERC_KCAL": "kcal",
+        "PROCNT": "protein",
+        "CHOCDF": "carbohydrate",
+        "CHOAVLDF": "carbohydrate",
+        "FAT": "fat",
+    }
     out: dict[str, list[Found]] = {}
     for file in sorted(path.iterdir()):
         read = read_collection([file])
@@ -721,9 +891,17 @@ def read_folder(path: Path) -> dict[str, list[Found]]:
                     continue
                 lines.update(words_of(part) for part in (parsed.parts or (text,)))
             stated = read.stated[read.stated["recipe_id"] == recipe.recipe_id]
-            numbers = {(tags[each.nutrient], round(each.amount), "serving" if recipe.servings == 1 and each.basis == "per_recipe"
-                        else each.basis.removeprefix("per_")) for each in stated.itertuples(index=False) if each.nutrient in tags}
-            of_file.append(Found(str(recipe.title), recipe.servings, lines, numbers, texts))
+            numbers = set()
+            for tag, amount, basis in zip(
+                stated["nutrient"], stated["amount"], stated["basis"], strict=True
+            ):
+                of_one = recipe.servings == 1 and basis == "per_recipe"
+                if tag in tags:
+                    said = "serving" if of_one else str(basis).removeprefix("per_")
+                    numbers.add((tags[tag], round(amount), said))
+            of_file.append(
+                Found(str(recipe.title), float(str(recipe.servings)), lines, numbers, texts)
+            )
     return out
 
 
@@ -737,8 +915,13 @@ def counted(known: Known, found: Found | None) -> Counts:
         return out
     same = (lines & found.lines).total()
     titles = {words_of(known.title), words_of(known.title.split(" – ")[0].split(" (")[0])}
-    out.right.update(recipe=1, title=int(words_of(found.title) in titles), line=same,
-                     servings=int(found.servings == known.servings), number=len(numbers & found.numbers))
+    out.right.update(
+        recipe=1,
+        title=int(words_of(found.title) in titles),
+        line=same,
+        servings=int(found.servings == known.servings),
+        number=len(numbers & found.numbers),
+    )
     out.wrong.update(line=found.lines.total() - same, number=len(found.numbers - numbers))
     return out
 
@@ -749,29 +932,38 @@ def matched(made: Made, found: list[Found]) -> list[Found | None]:
     out: list[Found | None] = []
     for known in made.recipes:
         lines = Counter(words_of(line) for line in known.lines)
-        def fits(each: Found) -> float:
-            return (lines & each.lines).total() / lines.total() + 0.9 * (words_of(known.title) == words_of(each.title))
-        best = max(left, key=fits, default=None)
-        if best is not None and fits(best) >= 0.5:
+
+        alike = [
+            (lines & one.lines).total() / lines.total()
+            + 0.9 * (words_of(known.title) == words_of(one.title))
+            for one in left
+        ]
+        best = left[alike.index(max(alike))] if alike and max(alike) >= 0.5 else None
+        if best is not None:
             left.remove(best)
-            out.append(best)
-        else:
-            out.append(None)
+        out.append(best)
     return out
 
 
-def measure(seed: str, count: int, held: bool, folder: Path) -> tuple[Counts, dict[str, dict[str, Counts]], dict[str, Counts]]:
+def measure(
+    seed: str, count: int, held: bool, folder: Path
+) -> tuple[Counts, dict[str, dict[str, Counts]], dict[str, Counts]]:
     """All recipes, by each value of each choice, and by file."""
     values = half(held)
     mades = [make_file(f"{seed}-{at}", values, f"f{at:04}", folder) for at in range(count)]
     found = read_folder(folder)
-    total, by = Counts(), defaultdict(lambda: defaultdict(Counts))
+    total = Counts()
+    by: dict[str, dict[str, Counts]] = defaultdict(lambda: defaultdict(Counts))
     files: dict[str, Counts] = {}
     for made in mades:
         pairs = matched(made, found[made.name])
         files[made.name] = Counts()
-        extra = Counts(wrong=Counter(recipe=len(found[made.name]) - sum(each is not None for each in pairs)))
-        for at, (known, each, layout) in enumerate(zip(made.recipes, pairs, made.layouts, strict=True)):
+        extra = Counts(
+            wrong=Counter(recipe=len(found[made.name]) - sum(each is not None for each in pairs))
+        )
+        for at, (known, each, layout) in enumerate(
+            zip(made.recipes, pairs, made.layouts, strict=True)
+        ):
             one = counted(known, each)
             if at == 0:
                 one.add(extra)
@@ -794,12 +986,18 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as temporary:
         folder = args.keep or Path(temporary)
         folder.mkdir(parents=True, exist_ok=True)
-        total, by, files = measure(args.seed, args.count, args.held, folder)
+        total, by, _ = measure(args.seed, args.count, args.held, folder)
         print("held back" if args.held else "development", total.row())
         if args.values and not args.held:
-            rows = [(counts.share(), choice, value, counts) for choice, each in by.items() for value, counts in each.items()]
+            rows = [
+                (counts.share(), choice, value, counts)
+                for choice, each in by.items()
+                for value, counts in each.items()
+            ]
             for share, choice, value, counts in sorted(rows, key=lambda row: row[0]):
-                print(f"{share:.3f} {choice:16} {value[:40]!r:42} n={counts.of['recipe']:4} {counts.row()}")
+                print(
+                    f"{share:.3f} {choice:16} {value[:40]!r:42} n={counts.of['recipe']:4} {counts.row()}"
+                )
 
 
 if __name__ == "__main__":

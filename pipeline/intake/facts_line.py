@@ -75,7 +75,8 @@ _HEADED = (
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
-    "^ [mark open it enough recipe hedge]* (?: serves (?= [makes serves portion servings number count]))? (?: word dot? of)?"
+    "^ [mark open it enough recipe hedge]* (?: serves (?= [makes serves portion servings number count]))?"
+    " (?: word dot? of)?"
     " (?P<key> makes | serves | portion | servings | for | recipe of) (?: per recipe)? close? [colon bar mark]?"
     " (?: enough for)? [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
@@ -214,7 +215,11 @@ def yield_line(text: str) -> str | None:
     ):
         return None
     key = text[slice(*line.span(match, "key"))]
-    return f"{key} {said}" if key.lower().startswith(("serv", "feed")) or pattern("divides").match(key) else said
+    return (
+        f"{key} {said}"
+        if key.lower().startswith(("serv", "feed")) or pattern("divides").match(key)
+        else said
+    )
 
 
 #: A count that no word behind it makes a measure, a time or a step of something else.

@@ -82,9 +82,10 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
 
 def _states_on(said: str, above: str, text: str) -> bool:
     """Whether a line goes on with the stated numbers of a sentence that ends in the line above it."""
-    leads_on = pattern("open_end").search(above) or read_stated_line(
-        re.split(r"[.!?]\s+", above)[-1]
-    ).basis
+    leads_on = (
+        pattern("open_end").search(above)
+        or read_stated_line(re.split(r"[.!?]\s+", above)[-1]).basis
+    )
     return bool(
         above[:1].isalnum()
         and (text[:1].islower() or (text[:1].isdigit() and leads_on))

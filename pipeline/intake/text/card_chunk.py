@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import math
 import re
 
 from pipeline.intake.entries import clean
 from pipeline.intake.facts_line import titled_yield, yield_line
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
@@ -23,7 +21,6 @@ from pipeline.intake.text.line_kinds import (
     SAID_AT,
     TITLE_KEY,
     begins_section,
-    counts_things,
     heads_part,
     looks_like_ingredient,
     names_something,
@@ -187,9 +184,6 @@ class Chunk:
             card.state, card.numbered = "ingredients", True
             card.add(text[step.end() :], line.no)
             return
-        if quantity and not bullet and not card.said_yield and self._stands_apart(at, bare):
-            card.yields([bare], line.no)
-            return
         if quantity and (bullet or names_something(text) or not self._named_below(at)):
             card.state = "ingredients"
             card.lines_above(line.no)
@@ -218,20 +212,6 @@ class Chunk:
         """Whether ingredients that are named follow, so that a number above them is none."""
         below = self._next_texts(at, 2)
         return any(looks_like_ingredient(text) and names_something(text) for text in below)
-
-    def _stands_apart(self, at: int, bare: str) -> bool:
-        """Whether a count stands between the title and the list ("Four flatbreads"): the yield."""
-        below = self._next_texts(at, 2)
-        bulleted = [BULLET.match(text) is not None for text in below]
-        return (
-            len(below) == 2
-            and (all(bulleted) or (self._below_blank[at + 1] and not any(bulleted)))
-            and (all(bulleted) or not self._below_blank[at + 2])
-            and all(map(looks_like_ingredient, below))
-            and (Roles(bare).search("[item serving portion]") or not pattern("amount").search(bare))
-            and counts_things(bare)
-            and not math.isnan(read_yield(bare).servings)
-        )
 
     def _ingredient(
         self, card: Card, at: int, line: CardLine, text: str, bare: str, bullet: bool,

@@ -84,7 +84,9 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
 
 def says_aside(text: str) -> bool:
     """Whether a line says something that is not read ("Category: dinner, easy"), and nothing else."""
-    return bool(IGNORED_KEY.match(text)) and not (MAYBE_STATED.search(text) or find_facts(text).yields)
+    return bool(IGNORED_KEY.match(text)) and not (
+        MAYBE_STATED.search(text) or find_facts(text).yields
+    )
 
 
 def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:

@@ -30,7 +30,6 @@ from pipeline.intake.text.features import (
     Scores,
     counts_servings,
     counts_yield,
-    known_food,
     looks,
     score,
     title_parts,
@@ -55,8 +54,6 @@ class Recipe:
 
 _TITLES = frozenset(("title", "titled"))
 _SERVED = ("yield", "count")
-#: Kinds of amounts that no title has.
-_WEIGHED = ("mass", "volume")
 
 
 class State(NamedTuple):
@@ -139,7 +136,11 @@ def _steps(
     last = "method" if label == "talk" and state.last == "method" else label
     last = "item" if label == "bare" else last
     features = {name: 1.0 for name, holds in signs.items() if holds}
-    features[f"{state.last} > {'bare' if label == 'bare' else last}" + " in a line" * same_line + " apart" * apart] = 1.0
+    features[
+        f"{state.last} > {'bare' if label == 'bare' else last}"
+        + " in a line" * same_line
+        + " apart" * apart
+    ] = 1.0
     new = State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last)
     return new, features, score("step", features)
 
@@ -343,13 +344,6 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
             role = "method" if label == "talk" and at > last else _ROLES.get(label, label)
             if role == "title":
                 out += _title_lines(no, text, said)
-                below = recipe.spans[at + 1] if at + 1 < len(recipe.spans) else None
-                if (
-                    below
-                    and below[0] == "item"
-                    and _heads_list(clause, clauses[below[1].first], text)
-                ):
-                    out.append(CardLine(no, text, role="item"))
             elif label == "count" and not counts_servings(text, said):
                 continue
             elif role == "yield" and served and "numbers" in labels[:at]:
@@ -373,17 +367,6 @@ def _counts_its_title(recipe: Recipe, labels: list[str], clauses: Sequence[Claus
     counted, first, second = (span for _, span in recipe.spans[1:4])
     alone = clauses[first.first].blank and not clauses[second.first].blank
     return alone and bool(counts_title(counted.text, recipe.spans[0][1].text))
-
-
-def _heads_list(clause: Clause, below: Clause, text: str) -> bool:
-    """Whether what is read as a title, for want of one, is the first line of the list right below:
-    a weighed food on a whole line."""
-    from pipeline.lines import parse  # here: few titles are asked
-
-    if below.line.no != clause.line.no + 1 or clause.more or not text[:1].isdigit():
-        return False
-    line = parse(text)
-    return any(m.kind in _WEIGHED for m in line.measures) and known_food(line.name)
 
 
 def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[str]:
@@ -438,7 +421,9 @@ def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
     """How many servings a recipe has, where only a sentence says it: "so call it 2 servings", or counts
     what the numbers are for: "kettle gives 8 tubs"."""
-    thing = next(filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), "")
+    thing = next(
+        filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), ""
+    )
     talk = [span for label, span in recipe.spans if label in ("talk", "numbers")]
     told = [(span, said) for span in talk for said in find_facts(span.text).yields
             if read_yield(said).kind == "serving"]  # fmt: skip

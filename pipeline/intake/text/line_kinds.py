@@ -13,13 +13,6 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.lines.sorting import tells_time_or_heat
 
 BULLET = pattern("bullet")
-#: "Four flatbreads", "about 12 slices": a count of something, and nothing else.
-_COUNT = (
-    "^ [hedge open makes it enough has word]{0,4} [number count one]"
-    " (?: [portion serving servings slice item whole container size]"
-    " | (?! time) word){1,3} [close dot]* $"
-)
-
 
 #: Characters of a heading, at most.
 _HEAD_CHARS = 50
@@ -95,11 +88,6 @@ def tells(text: str) -> bool:
 def heads_a_list(word: str) -> bool:
     """Whether a word stands above lists rather than in them: "ingredients"."""
     return pattern("ingredients").match(word) is not None
-
-
-def counts_things(text: str) -> bool:
-    """Whether a line is a count and what is counted: "Four flatbreads", not "2024", "5 ingredients"."""
-    return Roles(text).search(_COUNT) is not None and not heads_a_list(text.split()[-1])
 
 
 def names_something(text: str) -> bool:
