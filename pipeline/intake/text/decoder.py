@@ -39,8 +39,6 @@ from pipeline.intake.text.features import (
 MAX_LINES = 6_000
 #: Role of a line by the label of its span, where they differ.
 _ROLES = {"bare": "item", "count": "yield", "word": "talk", "titled": "title"}
-#: Words of a line that names another recipe, at most.
-_REFERENCE_WORDS = 14
 #: What a span counts at most where no recipe has begun.
 _OUTSIDE = 0.5
 
@@ -324,9 +322,7 @@ def _with_numbers_above(found: list[Recipe], above: list[tuple[str, Span]]) -> l
 def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
     """The recipes as lines with their roles; only those that say more than a list does."""
     out: list[CardLine] = []
-    titles = [_title_words(recipe) for recipe in recipes]
-    for recipe, own in zip(recipes, titles, strict=True):
-        _name_recipes(recipe, [title for title in titles if title != own])
+    for recipe in recipes:
         labels = _with_heads_of_numbers(recipe, clauses)
         if _counts_its_title(recipe, labels, clauses):
             labels[1] = "yield"
@@ -405,17 +401,6 @@ def _words(text: str) -> frozenset[str]:
 
 def _title_words(recipe: Recipe) -> frozenset[str]:
     return _words(title_parts(recipe.spans[0][1].text)[0])
-
-
-def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
-    """Take a line right behind those of ingredients that names another recipe of the text, by all words
-    of its title, as one of them: "the herb dumplings from below, all of them"."""
-    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
-        words = _words(span.text)
-        names = any(len(other) > 1 and other <= words for other in others)
-        behind = label == "talk" and recipe.spans[at - 1][0] in ("item", "bare")
-        if behind and names and len(words) <= _REFERENCE_WORDS:
-            recipe.spans[at] = ("item", span)
 
 
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
