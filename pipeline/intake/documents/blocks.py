@@ -69,7 +69,7 @@ def card_lines(blocks: Sequence[Block]) -> list[CardLine]:
     """
     out: list[CardLine] = []
     before: Block | None = None
-    for block in _levelled(_with_steps(_title_first([_as_item(b) for b in blocks]))):
+    for block in _levelled(_title_first([_as_item(b) for b in blocks])):
         if not block.text:
             if before is not None:
                 out.append(CardLine(block.no, ""))
@@ -93,32 +93,6 @@ def _title_first(blocks: Sequence[Block]) -> Sequence[Block]:
     if any(0 < block.level < min(ranks) + 2 for block in blocks[:at]):
         return blocks
     return [blocks[at], *blocks[:at], *blocks[at + 1 :]]
-
-
-def _with_steps(blocks: Sequence[Block]) -> Sequence[Block]:
-    """Sentences that begin with 1, 2, 3 ... are steps, whatever stands between number and text."""
-    found = {at: m for at, b in enumerate(blocks) if not b.item and (m := _step(b.text))}
-    out = list(blocks)
-    steps: list[tuple[int, re.Match[str]]] = []
-    for at, match in [*found.items(), (-1, None)]:
-        follows = match is not None and int(match[1]) == len(steps) + 1
-        if not follows:
-            for place, step in steps if len(steps) > 1 else ():
-                out[place] = replace(blocks[place], text=f"{step[1]}. {step[2]}")
-            steps = []
-        if match is not None and int(match[1]) == len(steps) + 1:
-            steps.append((at, match))
-    return out
-
-
-_STEP = re.compile(r"(\d{1,2})\s+([^\W\d_].*)", re.DOTALL)
-_STEP_WORDS = 5
-
-
-def _step(text: str) -> re.Match[str] | None:
-    if not text.endswith((".", "!", "?")) or len(text.split(maxsplit=_STEP_WORDS)) < _STEP_WORDS:
-        return None
-    return _STEP.match(text)
 
 
 def _paired(lines: list[CardLine]) -> list[CardLine]:
@@ -373,7 +347,7 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 def _is_listed(names: Sequence[str], row: Sequence[str]) -> bool:
     """Whether a row has an amount where these names have the column of amounts."""
     at = names.index("amount") if "amount" in names else -1
-    return at >= 0 and pattern("amount").match(row[at]) is not None
+    return at >= 0 and pattern("quantity").match(row[at]) is not None
 
 
 def _by_bases(rows: Sequence[Sequence[str]]) -> list[str]:

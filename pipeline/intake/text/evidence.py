@@ -19,7 +19,7 @@ from pipeline.nutrients import NET_CARBS_TAG
 UNTITLED = re.compile(r"(?:recipe \d+)?$|.*\brecipes\b", re.IGNORECASE)
 _LONG = 140
 #: By how much a second reading has to explain more.
-BETTER = 0.9
+BETTER = 0.5
 _LEAST_LINES = 2
 #: Lines between a title and its list, at most, of which nobody wonders.
 _NEAR = 5
@@ -73,29 +73,15 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     Where both find the same recipes, the lines of the first stand if they are lines of ingredients:
     two foods on one line are no reason to cut it (a whole list on one is), nor is one that names
     what an earlier line made.
-    Nor does a reading stand that finds the same recipes and leaves words of their lines out, or one
-    that takes a line of the first for the title and has nothing else to tell.
+    Nor does a reading stand that finds the same recipes and leaves words of their lines out.
     """
     steps = sum(c.isalnum() for recipe in other for c in recipe.method)
     if list(map(_head, other)) == list(map(_head, first)) and (
         all(map(_stands, first, other)) or _letters(other) + steps < _letters(first)
     ):
         return False
-    if len(other) == len(first) and all(map(_says_no_more, other, first)):
-        return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
     return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else BETTER)
-
-
-def _says_no_more(recipe: RawRecipe, first: RawRecipe) -> bool:
-    """Whether all of a recipe, its title too, is among the lines and numbers of the first reading."""
-    texts = {line.text for line in first.lines}
-    told = [(s.nutrient, s.amount) for s in first.stated]
-    return (
-        texts.issuperset({recipe.title, *(line.text for line in recipe.lines)})
-        and all((s.nutrient, s.amount) in told for s in recipe.stated)
-        and math.isnan(recipe.servings)
-    )
 
 
 def _stands(recipe: RawRecipe, other: RawRecipe) -> bool:
