@@ -185,7 +185,7 @@ CHOICES: dict[str, tuple[str, ...]] = {
                             "kcals,proteins,carbs,fats;energy kcal,protein g,carbs g,fat g;"
                             "calories kcal,protein grams,carb grams,fat grams;"
                             "energy value,protein content,carbohydrate content,fat content;"
-                            "cals,pro,cho,fat;total calories,total protein,total carbs,total fat;"
+                            "cals,pro,cho,fat;calories,protein,total carbs,total fat;"
                             "kcal,p,c,f;energy,prot,carbo,lipids;kcal,pr,ch,ft"),
     "basis": _rows("per_serving;per_recipe;per_100g;per_serving"),
     "basis_words": _rows("per serving,total,per 100 g;serving,recipe,100g;portion,whole,100 g;"

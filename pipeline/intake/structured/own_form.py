@@ -18,7 +18,7 @@ from pipeline.intake.by_content import flat
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
-    column_among,
+    columns_among,
     field_of,
     fields_of,
     is_not_judged,
@@ -254,15 +254,24 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
     Empty unless energy or a macronutrient is among them; what they are for (``basis``, ``per``)
     comes with them. They are read where nothing stands under ``stated`` or one of its other names.
     """
+    tags = _tags_of(tuple(map(str, node)))
     flat = {
         key: value for key, value in node.items()
-        if _key(str(key)).tag and not isinstance(value, (Mapping, list))
+        if tags.get(str(key)) and not isinstance(value, (Mapping, list))
     }  # fmt: skip
-    if not _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
-        flat = {key: value for key, value in flat.items() if key not in foods_among(node)}
-    if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
+    if not _MACROS.isdisjoint(tags[str(key)] for key in flat):
+        foods = foods_among(node)
+        flat = {key: value for key, value in flat.items() if key not in foods}
+    if not flat or _MACROS.isdisjoint(tags[str(key)] for key in flat):
         return {}
     return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
+
+
+@lru_cache(maxsize=4096)
+def _tags_of(keys: tuple[str, ...]) -> dict[str, str]:
+    """The nutrient that each of some keys holds, of those that mean nothing else."""
+    columns = columns_among(keys) if len(keys) <= _MOST_VALUES else {}
+    return {key: c.tag for key, c in columns.items() if c is not None and not _key(key).known}
 
 
 def holds_numbers(value: Mapping[str, Any]) -> bool:
@@ -383,8 +392,8 @@ def _number_columns(keys: tuple[str, ...]) -> tuple[dict[str, NutrientColumn | N
     Keys that say what the numbers are for are left out.
     """
     columns = {
-        key: column_among(key, keys)
-        for key in keys if plain(key) not in (*_FOR_WHAT, "serving_size")
+        key: column
+        for key, column in columns_among(keys).items() if plain(key) not in (*_FOR_WHAT, "serving_size")
     }  # fmt: skip
     named = (nutrient_column(plain(key)) for key in keys)
     in_kcal = any(c is not None and c.tag == "ENERC_KCAL" and c.unit != "kj" for c in named)
