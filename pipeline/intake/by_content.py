@@ -102,12 +102,18 @@ def said(value: Any) -> str:
     return str(value).strip().replace("\n", ", ")
 
 
-def flat(value: Any) -> str:
+def flat(value: Any, depth: int = 0) -> str:
     """The texts and numbers of a value one behind the other."""
-    held = value.values() if isinstance(value, Mapping) else value
     if isinstance(value, (Mapping, list)):
-        return " ".join(str(one) for one in held if isinstance(one, (str, int, float)))
-    return "" if is_null(value) else str(value)
+        held = value.values() if isinstance(value, Mapping) else value
+        parts = (flat(one, depth + 1) for one in held if depth < _MAX_FLAT)
+        return " ".join(filter(None, parts))
+    known = isinstance(value, (str, int, float)) and not is_null(value)
+    return str(value) if known else ""
+
+
+#: Objects and lists within one another whose texts are one.
+_MAX_FLAT = 3
 
 
 def _words(key: str) -> str:

@@ -300,7 +300,8 @@ def _are_named(entries: Sequence[Mapping[str, Any]]) -> bool:
     """Whether the names of keys say all that entries hold: no amount or unit is under another."""
     keys = {str(key).lower(): value for one in entries for key, value in one.items()}
     told = {field_of(plain(key), "entry") for key in keys}
-    if "text" in told:
+    whole = [v for k, v in keys.items() if field_of(plain(k), "entry") == "text"]
+    if whole and (len(keys) == 1 or are_lines([str(v) for v in whole])):
         return True
     if any(isinstance(v, Mapping) for one in entries for v in one.values()):
         return False
@@ -376,10 +377,12 @@ class _Columns:
             told = {k: p for k, p in told.items() if p not in ("name", "unit", "amount")}
             told[lines[0]] = "name"
         unknown = None if all(self._names.get(k) is None for k in told) else "note"
+        sized = [k for k in numbers if k not in told and not any(map(_is_number, self._held(k)))]
         return told | {
-            key: "note" for key in texts
+            key: "note"
+            for key in (*texts, *sized)
             if key not in told and key not in lines and self._names[key] in (unknown, "note")
-        }  # fmt: skip
+        }
 
     def _held(self, key: str) -> list[Any]:
         return [v for v in self._all[key] if v is not None]

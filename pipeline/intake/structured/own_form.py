@@ -171,6 +171,7 @@ class Own(dict[str, Any]):
         origin: the part of the tree that it was made of.
         stated: places of its stated numbers.
         problems: notes of what was told by content.
+        rest: what no reader takes for a fact: whether it stands near the list, its key, itself.
     """
 
     def __init__(self, origin: Any) -> None:
@@ -179,6 +180,7 @@ class Own(dict[str, Any]):
         self.line: int | None = getattr(origin, "line", None)
         self.stated: list[Place] = []
         self.problems: list[Problem] = []
+        self.rest: list[tuple[bool, str, Any]] = []
 
     def give(self, field: str, value: Any, *, sure: bool = False) -> None:
         """Set a field that has no value yet; ``sure``: also one that has."""
@@ -242,8 +244,9 @@ def read_own(
     for place in stated:
         _read_stated(recipe, place.read, place.basis)
         recipe.basis_said = recipe.basis_said and not _of_vessel(place)
-    if own_numbers and not recipe.stated:
-        _read_stated(recipe, own_numbers, None)
+    beside = lacking(own_numbers, recipe)
+    if beside:
+        _read_stated(recipe, beside, next((one.basis for one in recipe.stated), None))
     _check_texts(recipe, given)
     return recipe
 
@@ -280,6 +283,83 @@ def holds_numbers(value: Mapping[str, Any]) -> bool:
     return bool(flat_numbers(value)) or any(map(flat_numbers, below))
 
 
+def told_numbers(value: Any, depth: int = 0) -> Any:
+    """A value in the form that stated numbers are read in, whatever lists and objects hold them: a
+    text, an object by nutrient or by what they are for, or a list of these; None for anything else.
+
+    >>> told_numbers({"item": [["kcal", 320], ["fat", "9 g"]]}), told_numbers([{"kcal": 320}, {"fat": 9}])
+    ({'item': {'kcal': '320', 'fat': '9 g'}}, {'kcal': 320, 'fat': 9})
+    >>> told_numbers({"what": ["kcal", "fat"], "n": [320, 9]}), told_numbers({"kcal": "quick"})
+    ({'kcal': 320, 'fat': 9}, None)
+    """
+    if depth > _MAX_NESTED or is_null(value):
+        return None
+    if isinstance(value, str):
+        return value if read_stated_line(value).certain else None
+    if isinstance(value, Mapping):
+        return _told_object(value, depth)
+    if not isinstance(value, list) or not value:
+        return None
+    if all(isinstance(one, str) for one in value):
+        return value if read_stated_line(", ".join(value)).certain else None
+    if named := _named_entries(value):
+        return named
+    if all(isinstance(one, Mapping) for one in value):
+        if len(value) > 1 and all(len(one) == 1 for one in value):
+            whole = {key: v for one in value for key, v in one.items()}
+            return told_numbers(whole, depth + 1) if len(whole) == len(value) else None
+        told = [told_numbers(one, depth + 1) for one in value]
+        return told if None not in told else None
+    return None
+
+
+#: Objects and lists around numbers.
+_MAX_NESTED = 4
+
+
+def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
+    tags = _tags_of(tuple(map(str, value)))
+    macros = [v for k, v in value.items() if tags.get(str(k)) in _MACROS]
+    if any(_may_state(one) for one in macros) and not _lists_foods(value, macros):
+        return value
+    lists = [v for v in value.values() if isinstance(v, list)]
+    if len(lists) == len(value) > 1 and len(set(map(len, lists))) == 1:
+        named = _named_entries([list(row) for row in zip(*lists, strict=True)])
+        return named or None
+    inner = {
+        key: told for key, v in value.items()
+        if isinstance(v, (Mapping, list)) or _key(str(key)).basis
+        if (told := told_numbers(v, depth + 1)) is not None
+    }  # fmt: skip
+    held = sum(isinstance(v, (Mapping, list)) for v in value.values())
+    if not inner or len(inner) < held:
+        return None
+    return {key: inner.get(key, v) for key, v in value.items()}
+
+
+def _may_state(amount: Any) -> bool:
+    """Whether a value under the name of a nutrient may be its amount."""
+    if isinstance(amount, Mapping):
+        return sum(any(map(str.isdigit, str(one))) for one in amount.values()) == 1
+    return not isinstance(amount, (list, bool)) and any(map(str.isdigit, str(amount)))
+
+
+def _lists_foods(value: Mapping[Any, Any], macros: Sequence[Any]) -> bool:
+    """Whether what would be numbers are foods among others: {"sugar": "5 g", "oats": "80 g"}."""
+    foods = foods_among(value)
+    return bool(foods) and len(foods) > len(value) - len(macros)
+
+
+def lacking(numbers: Mapping[str, Any], recipe: RawRecipe) -> Mapping[str, Any]:
+    """Numbers among a recipe's own keys that nothing else states: its energy beside an object of
+    macros; all or none of those that say what they are for themselves."""
+    known = {one.nutrient for one in recipe.stated}
+    tags = _tags_of(tuple(map(str, numbers)))
+    if not known:
+        return numbers
+    return {} if known & set(tags.values()) else numbers
+
+
 def _of_vessel(place: Place) -> bool:
     """Whether numbers stand under what holds the dish, or a part of it: "pot", "loaf"."""
     if place.basis is not None or isinstance(place.read, str):
@@ -302,15 +382,15 @@ def _scalar(value: Any) -> Any:
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:
     """Stated numbers in any shape: a free line, an object, objects by basis, or a list of these."""
-    if is_null(value) or depth > 3:
+    if is_null(value) or depth > _MAX_NESTED:
         return
+    told = told_numbers(value) if depth == 0 else None
+    value = value if told is None else told
     if isinstance(value, str):
         before = len(recipe.stated)
         read_nutrition_text(recipe, str(value), getattr(value, "line", None))
         for one in recipe.stated[before:]:
             one.basis = basis or one.basis
-    elif isinstance(value, list) and (named := _named_entries(value)):
-        _read_numbers(recipe, named, basis, depth)
     elif isinstance(value, list):
         for one in value:
             _read_stated(recipe, one, basis, depth + 1)
@@ -324,19 +404,28 @@ def _named_entries(value: Sequence[Any]) -> dict[str, Any]:
     >>> _named_entries([{"name": "calories", "value": 400}, ["protein", 35, "g"]])
     {'calories': '400', 'protein': '35 g'}
     """
+    rows = [_parts_of_entry(entry) for entry in value]
+    if not all(len(row) > 1 for row in rows):
+        return {}
+    texts = [one for row in rows for one in row if isinstance(one, str) and one[:1].isalpha()]
+    columns = columns_among(tuple(dict.fromkeys(texts)))
     found: dict[str, Any] = {}
-    for entry in value:
-        parts = list(entry.values()) if isinstance(entry, Mapping) else entry
-        if not isinstance(parts, (list, tuple)) or any(
-            isinstance(p, (Mapping, list)) for p in parts
-        ):
-            return {}
-        named = [part for part in parts if isinstance(part, str) and nutrient_column(part)]
+    for row in rows:
+        named = [part for part in row if isinstance(part, str) and columns.get(part)]
         if not named:
             return {}
-        rest = [str(part) for part in parts if part is not named[0] and not is_null(part)]
-        found[named[0]] = " ".join(rest)
+        found[named[0]] = " ".join(str(part) for part in row if part is not named[0])
     return found
+
+
+def _parts_of_entry(entry: Any) -> list[Any]:
+    """The single values of an entry of a list; [] for one that holds more."""
+    while isinstance(entry, Mapping) and len(entry) == 1:
+        entry = next(iter(entry.values()))
+    parts = list(entry.values()) if isinstance(entry, Mapping) else entry
+    if not isinstance(parts, (list, tuple)) or any(isinstance(p, (Mapping, list)) for p in parts):
+        return []
+    return [part for part in parts if not is_null(part)]
 
 
 def _basis_of_object(
@@ -448,8 +537,10 @@ def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     """Say where a value that should be text is none; of all else the readers say it."""
     for key in ("title", "description"):
         value = given.get(key)
-        missing = key == "title" and not recipe.title  # reported by the collection
-        if not isinstance(value, str) and not is_null(value) and not missing:
+        told = (
+            key == "title"
+        )  # read of any value, and reported by the collection where there is none
+        if not isinstance(value, str) and not is_null(value) and not told:
             recipe.problems.append(
                 input_problem("form-invalid", key=key, written=cut(str(value), 40))
             )

@@ -40,6 +40,7 @@ from pipeline.intake.structured.own_form import (
     is_overfull,
     looks_own,
     meaning_of,
+    told_numbers,
     unknown_key,
 )
 from pipeline.intake.structured.yaml_tree import is_null
@@ -49,6 +50,8 @@ from pipeline.intake.text.line_kinds import tells
 _MAX_LEVELS = 8
 #: Objects beside a part that are asked what their keys hold.
 _MOST_BESIDE = 12
+#: Values of an object, or a list, that says what a recipe makes.
+_MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
 _MOST_SERVINGS = 100
 
@@ -225,10 +228,15 @@ def _is_part(value: Any) -> bool:
 def _all_lines(texts: list[Any]) -> bool:
     """Whether texts are ingredients, and none of them is a number that a recipe states, or its yield."""
     filled = [text for text in texts if not isinstance(text, str) or text.strip()]
-    return holds_lines(filled) and not any(
-        read_stated_line(text).certain or yield_line(text)
-        for text in filled
-        if isinstance(text, str)
+    told = sum(isinstance(text, str) and tells(text) for text in filled)
+    return (
+        2 * told <= len(filled)
+        and holds_lines(filled)
+        and not any(
+            read_stated_line(text).certain or yield_line(text)
+            for text in filled
+            if isinstance(text, str)
+        )
     )
 
 
@@ -262,7 +270,6 @@ def _keys_of(tree: Any) -> dict[int, str]:
 def _record(part: _Part, bare: NumberLists) -> Own:
     """A part of a tree as a recipe of our form; the values stay the objects that they are."""
     own = Own(part.node)
-    rest: list[tuple[bool, str, Any]] = []  # what no reader takes for a fact, near the list or not
     holders, keys = [part.node], [part.name]
     lists = {id(one) for one in part.lists}
     for holder in holders:
@@ -272,26 +279,24 @@ def _record(part: _Part, bare: NumberLists) -> Own:
             name = str(key) if isinstance(holder, dict) else ""
             if is_null(value) or id(value) in lists:
                 continue
-            if isinstance(value, Mapping) and any(id(v) in lists for v in value.values()):
-                holders.append(value)
-                keys.insert(0, name)
-            elif (place := _stated(holder, key, name, value, bare)) is not None:
+            holds = isinstance(value, Mapping) and any(id(v) in lists for v in value.values())
+            if not holds and (place := _stated(holder, key, name, value, bare)) is not None:
                 own.stated.append(place)
-            elif is_known(name) and (meaning := _meaning(name, value)):
+            elif not holds and is_known(name) and (meaning := _meaning(name, value)):
                 own.give(meaning, value, sure=meaning == plain(name))
-            elif (told := yield_of(name, value)) is not None and "servings" not in own:
+            elif not holds and (told := _yield_in(name, value)) and "servings" not in own:
                 own.give("servings", told)
             elif isinstance(value, Mapping):
                 holders.append(value)
                 keys.insert(0, name)
             elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
-                rest.append((near, name, value))
+                own.rest.append((near, name, value))
                 own.problems += unknown_key(name)
-    for holder in holders if not own.stated else ():
+    for holder in holders:
         if isinstance(holder, dict) and (flat := flat_numbers(holder)):
             own.stated.append(Place({"": holder}, "", None, flat))
     _take_ingredients(own, part, holders)
-    texts = [one[1:] for near in (True, False) for one in rest if one[0] is near]
+    texts = [one[1:] for near in (True, False) for one in own.rest if one[0] is near]
     _take_title(
         own,
         [*([("", part.name)] if part.named else []), *texts, *(("", key) for key in keys)],
@@ -300,6 +305,21 @@ def _record(part: _Part, bare: NumberLists) -> Own:
     if "servings" not in own:
         _take_servings(own, texts, bare)
     return own
+
+
+def _yield_in(name: str, value: Any) -> Any:
+    """What a value under a key says that the recipe makes; of an object where it is all that it says."""
+    if isinstance(value, Mapping) and (
+        len(value) > _MOST_OF_YIELD or not all(map(_plain, value.values()))
+    ):
+        return None
+    if isinstance(value, list) and (len(value) > _MOST_OF_YIELD or not all(map(_plain, value))):
+        return None
+    return yield_of(name, flat(value) if isinstance(value, list) else value)
+
+
+def _plain(value: Any) -> bool:
+    return not isinstance(value, (Mapping, list))
 
 
 def _take_servings(own: Own, texts: list[tuple[str, Any]], bare: NumberLists) -> None:
@@ -341,24 +361,17 @@ def _stated(holder: Any, key: Any, name: str, value: Any, bare: NumberLists) -> 
         names = bare.names_of(name, value)
         told = dict(zip(names, value, strict=True)) if names else None
         return Place(holder, key, basis_of(plain(name)), told, names) if told else None
-    if not holds_stated(name, value):
-        amount = flat(value) if isinstance(value, Mapping) and not holds_numbers(value) else ""
-        if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
-            return Place(holder, key, basis_of(plain(name)), amount)
-        served = meaning_of(name) == "servings" and (
-            isinstance(value, Mapping) or read_stated_line(said(value)).certain
-        )
-        if (meaning_of(name) and not served) or not isinstance(value, (str, list, Mapping)):
-            return None
-        if isinstance(value, Mapping):
-            if not holds_numbers(value):
-                return None
-        elif not read_stated_line(said(value)).certain:
-            return None
-    held = not isinstance(value, list) or all(
-        isinstance(one, str) or (isinstance(one, Mapping) and holds_numbers(one)) for one in value
-    )
-    return Place(holder, key, basis_of(plain(name)), value if held else said(value))
+    read = told_numbers(value)
+    amount = flat(value) if read is None and isinstance(value, Mapping) else ""
+    if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
+        return Place(holder, key, basis_of(plain(name)), amount)
+    if read is None and not holds_stated(name, value):
+        return None
+    meaning = meaning_of(name)
+    served = meaning == "servings" and not _is_count(value)
+    if meaning not in ("", "stated") and not served:
+        return None
+    return Place(holder, key, basis_of(plain(name)), value if read is None else read)
 
 
 def _is_count(value: Any) -> bool:

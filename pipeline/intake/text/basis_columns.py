@@ -8,10 +8,10 @@ from collections.abc import Sequence
 
 from pipeline.intake.columns import (
     column_among,
-    nutrient_said,
     nutrient_column,
     nutrient_named,
     nutrient_pattern,
+    nutrient_said,
 )
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
