@@ -38,7 +38,9 @@ _APART = ("~", "|", ";", "^", "¦", "\t", "::", "//", " / ", "#", "*", ">", "=")
 #: Numbers without a unit are grams where half of them are larger.
 GRAMS_FROM = 15.0
 #: Names of numbers that are none of an ingredient.
-_OTHER_NUMBERS = re.compile(r"(?:^|_)(?:id|pk|no|nr|index|idx|sku|step|order|position|rank|line)$")
+_OTHER_NUMBERS = re.compile(
+    r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$"
+)
 _COSTS = re.compile(r"[$£€¥]|price|cost", re.IGNORECASE)
 #: Most of a unit that a line of a recipe takes, and least: what tells an amount from other numbers.
 _USUAL = {"mass": (5.0, 3000.0), "volume": (0.1, 12.0), "": (0.1, 40.0)}
@@ -392,7 +394,8 @@ class _Columns:
         nutrient = column_among(key, self._all)
         if other or (nutrient is not None and not _is_unit(key)):
             return False
-        return _mostly(self._held(key), _is_amount)
+        named = self._names[key] in ("amount", "grams")
+        return _mostly(self._held(key), _is_amount, _KNOWN_UNITS if named else _MOST)
 
     def _are_texts(self, key: str) -> bool:
         return _mostly(
@@ -419,6 +422,8 @@ class _Columns:
             key for key in self._all
             if key not in told and key not in numbers and are_units(self._held(key))
         ]  # fmt: skip
+        bare = any(_mostly(self._held(key), _is_number, _KNOWN_UNITS) for key in numbers)
+        units = [key for key in units if bare or self._names[key] == "unit"]
         return max(units, key=lambda key: self._names[key] == "unit", default=None)
 
     def _of_units(self, numbers: Iterable[str]) -> dict[str, str]:
@@ -452,7 +457,7 @@ class _Columns:
             grams = [key for key in free if key != amount and self._weighs(key, amount, unit)]
         if grams and "grams" not in told.values():
             found[grams[0]] = "grams"
-        elif amount in found and unit is None and _are_grams(self._held(str(amount))):
+        elif amount in found and unit is None and self._bare_grams(str(amount)):
             found[str(amount)] = "grams"
         return found
 
@@ -473,6 +478,9 @@ class _Columns:
             return not (self._names[key] is None and unit is None and _counts_up(held))
         varied = len(set(map(str, held))) > 1
         return (varied and _are_grams(held)) or any(not _is_number(v) for v in held)
+
+    def _bare_grams(self, key: str) -> bool:
+        return self._names[key] != "amount" and _are_grams(self._held(key))
 
     def _weighs(self, key: str, amount: str, unit: str) -> bool:
         """Whether a key holds the weights of the amounts: the same numbers where the unit is a gram."""
@@ -554,8 +562,8 @@ def are_units(values: Sequence[Any]) -> bool:
     return short and bool(values) and sum(map(_is_unit, values)) >= _KNOWN_UNITS * len(values)
 
 
-def _mostly(values: Sequence[Any], holds: Callable[[Any], Any]) -> bool:
-    return bool(values) and sum(map(bool, map(holds, values))) >= _MOST * len(values)
+def _mostly(values: Sequence[Any], holds: Callable[[Any], Any], share: float = _MOST) -> bool:
+    return bool(values) and sum(map(bool, map(holds, values))) >= share * len(values)
 
 
 def _is_amount(value: Any) -> bool:
@@ -569,8 +577,13 @@ def _is_amount(value: Any) -> bool:
 def _amount_text(value: str) -> bool:
     if _DAY.match(value):
         return False
-    alone = bool(pattern("amount_alone").match(value.strip()))
-    return alone or (any(map(str.isnumeric, value)) and _measures(value))
+    if not any(map(str.isnumeric, value)):
+        return False
+    if pattern("amount_alone").match(value.strip()):
+        from pipeline.intake.text.features import known_food  # here: few files are asked
+
+        return not any(map(str.isalpha, value)) or _measures(value) or not known_food(value)
+    return _measures(value)
 
 
 def _is_unit(value: Any) -> bool:

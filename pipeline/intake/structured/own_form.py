@@ -537,10 +537,9 @@ def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     """Say where a value that should be text is none; of all else the readers say it."""
     for key in ("title", "description"):
         value = given.get(key)
-        told = (
-            key == "title"
-        )  # read of any value, and reported by the collection where there is none
-        if not isinstance(value, str) and not is_null(value) and not told:
+        missing = key == "title" and not recipe.title  # reported by the collection
+        told = key == "title" and isinstance(value, (Mapping, list))  # {"rendered": "Soup"}
+        if not isinstance(value, str) and not is_null(value) and not (missing or told):
             recipe.problems.append(
                 input_problem("form-invalid", key=key, written=cut(str(value), 40))
             )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby, islice, pairwise
 from typing import Any
@@ -22,9 +22,9 @@ from pipeline.intake.columns import (
     speaks_of_nutrition,
 )  # fmt: skip
 from pipeline.intake.counted import thing_of
+from pipeline.intake.entries import render
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.numbers import Roles
-from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.inline_list import list_in_line
@@ -229,24 +229,25 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     for at, name in fields.items():
         names[at] = name
     layout = layout_of(names)
-    told = _fields_by_content(names, columns, layout)
+    parts = _listed_parts(names, columns) if layout is None or layout.kind == "tidy" else {}
+    told = _fields_by_content(names, columns, layout, parts)
+    if layout is not None:
+        told |= {at: part for at, part in parts.items() if _is_new(names[at], part)}
     renamed = (*listed, *((names[at], name) for at, name in told.items()))
     fields |= told
     for at, name in told.items():
         names[at] = name
-    if layout is None and not fields:
-        return None
-    layout = layout_of(names)
+    layout = layout_of(names) if layout is not None or fields else None
     if layout is None:
         return None
-    if (amounts := _amounts_beside(layout, names, columns)) is not None:
-        renamed = (*renamed, (names[amounts], "amount"))
-        names[amounts] = "amount"
-        layout.roles["amount"] = amounts
-    if (units := _units_beside(layout, columns)) is not None:
-        renamed = (*renamed, (names[units], "unit"))
-        names[units] = "unit"
     return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _is_new(name: str, field: str) -> bool:
+    """Whether the name of a column says something else than its cells do; a line may be under the
+    name of a food."""
+    named = field_of(plain(name), "column")
+    return named != field and (named, field) != ("ingredient", "line")
 
 
 def lists_more(names: Sequence[str]) -> bool:
@@ -266,7 +267,7 @@ def listed_names(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[st
         if field_of(plain(name), "column") is None and not PRICE.search(name)
         and column_among(name, names) is None
     ]  # fmt: skip
-    found = _rows_of_lines(names, free, columns) if columns else {}
+    found = {at: part for at, part in _listed_parts(names, columns).items() if at in free}
     if "ingredient" not in found.values():
         return None
     notes = (at for at in free if at not in found and mostly(columns[at], _has_a_word))
@@ -274,51 +275,89 @@ def listed_names(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[st
     return [found.get(at, name) for at, name in enumerate(names)]
 
 
-def _amounts_beside(
-    layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
+#: Fields of a row that are none of its ingredient.
+_OF_RECIPE = frozenset(
+    ("id", "title", "servings", "serving_word", "yield_g", "creator", "basis", "stated", "method",
+     "line_no", "section", "ingredients")
+)  # fmt: skip
+#: Parts of an ingredient by the field of their column.
+_PARTS = {
+    "ingredient": "name",
+    "amount": "amount",
+    "unit": "unit",
+    "grams": "grams",
+    "note": "note",
+}
+
+
+def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dict[int, str]:
+    """Fields by position of the columns of ingredients of a table with a row each, told by their cells
+    and by their names: what differs between the rows of a recipe, and makes lines together."""
+    from pipeline.intake.structured.entry_parts import named_parts, parts_of
+
+    fields = [field_of(plain(name), "column") for name in names]
+    if not columns or len(columns[0]) < _LEAST_ROWS:
+        return {}
+    groups = _group_column(names, fields, columns)
+    differ = [
+        at for at, field in enumerate(fields)
+        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        and (groups is None or _differs(columns[at], columns[groups]))
+    ]  # fmt: skip
+    keys = {
+        at: names[at] if names.count(names[at]) == 1 and names[at] else f"column {at}"
+        for at in differ
+    }
+    rows = [
+        {key: columns[at][row] or None for at, key in keys.items()}
+        for row in range(len(columns[0]))
+    ]
+    rows = [row for row in rows if any(row.values())]
+    parts = parts_of(rows)
+    food = next((key for key, part in parts.items() if part == "name"), "")
+    named = any(keys[at] == food and fields[at] == "ingredient" for at in keys)
+    if not food or (not named and len({row[food] for row in rows} - {None}) <= _LEAST_ROWS):
+        return {}
+    if not mostly_lines([line for one in named_parts(rows, parts) if (line := render(one))]):
+        return {}
+    whole = not {"amount", "grams"} & set(parts.values()) and not any(
+        part.startswith("in ") for part in parts.values()
+    )
+    told = {
+        "name": "line" if whole else "ingredient",
+        "amount": "amount",
+        "unit": "unit",
+        "grams": "grams",
+    }
+    return {
+        at: told.get(parts[key]) or (f"amount ({parts[key].removeprefix('in ')})" if " " in parts[key] else "")
+        for at, key in keys.items() if parts.get(key, "note") != "note"
+    }  # fmt: skip
+
+
+def _group_column(
+    names: Sequence[str], fields: Sequence[str | None], columns: Sequence[Sequence[str]]
 ) -> int | None:
-    """The column of amounts of a table whose foods have none, told by its cells; None for none."""
-    from pipeline.intake.tables.fact_rows import fact_kind  # here: few tables have no name for them
-    from pipeline.intake.text.features import of_item
-    from pipeline.lines import parse_many
-
-    food = layout.roles.get("ingredient")
-    if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
-        return None
-    foods = [name for name in columns[food] if name]
-    if _OWN_AMOUNTS * sum(bool(line.measures) for line in parse_many(foods)) >= len(foods):
-        return None
-    taken = {*layout.roles.values(), *layout.nutrients}
-    best, found = _LEAST_ITEM, None
-    for at in range(len(names)):
-        beside = zip(columns[at], columns[food], strict=True)
-        pairs = [
-            (amount, name) for amount, name in beside
-            if _AMOUNT.match(amount) and name and not fact_kind(f"{name}: {amount}")
-        ]  # fmt: skip
-        few = len(pairs) < max(_LEAST_ROWS, _LEAST_MEASURED * len(foods))
-        if at in taken or few or not mostly(columns[at], _AMOUNT.match):
-            continue
-        said = parse_many([f"{amount} {name}" for amount, name in pairs])
-        worth = sum(map(of_item, said)) / len(pairs)
-        if worth > best:
-            best, found = worth, at
-    return found
+    """The column that says to which recipe each row belongs; None where a table is of one recipe."""
+    if named := [fields.index(role) for role in ("id", "title") if role in fields]:
+        return named[0]
+    grouped = [
+        at for at, cells in enumerate(columns)
+        if fields[at] is None and names[at] and column_among(names[at], names) is None and _groups(cells)
+        and (mostly(cells, may_be_title) or mostly(cells, str.isdecimal))
+    ]  # fmt: skip
+    return max(grouped, key=lambda at: len(set(columns[at])), default=None)
 
 
-def _units_beside(layout: Layout, columns: Sequence[Sequence[str]]) -> int | None:
-    """The column of units of a table whose amounts have none, told by its cells; None for none."""
-    from pipeline.intake.structured.entry_parts import are_units  # here: few tables lack its name
-
-    amounts = layout.roles.get("amount")
-    if layout.kind != "tidy" or amounts is None or layout.roles.keys() & {"unit", "grams"}:
-        return None
-    if not mostly(columns[amounts], pattern("amount_alone").match):
-        return None
-    taken = {*layout.roles.values(), *layout.nutrients}
-    free = (at for at in range(len(columns)) if at not in taken)
-    found = [at for at in free if (cells := list(filter(None, columns[at]))) and are_units(cells)]
-    return found[0] if len(found) == 1 else None
+def _differs(cells: Sequence[str], groups: Sequence[str]) -> bool:
+    """Whether the rows of one recipe differ in a column."""
+    told: dict[str, str] = {}
+    group = ""
+    for cell, name in zip(cells, groups, strict=True):
+        group = name or group
+        if cell and told.setdefault(group, cell) != cell:
+            return True
+    return False
 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
@@ -375,9 +414,15 @@ def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
 
 
 def _fields_by_content(
-    names: Sequence[str], columns: Sequence[Sequence[str]], layout: Layout | None
+    names: Sequence[str],
+    columns: Sequence[Sequence[str]],
+    layout: Layout | None,
+    parts: Mapping[int, str],
 ) -> dict[int, str]:
-    """Fields by position of a table whose names do not say where ingredients or titles are."""
+    """Fields by position of a table whose names do not say where ingredients or titles are.
+
+    ``parts``: of a table with a row an ingredient, see ``_listed_parts``.
+    """
     free = [
         at for at, name in enumerate(names)
         if field_of(plain(name), "column") is None and column_among(name, names) is None
@@ -390,8 +435,8 @@ def _fields_by_content(
     if layout is None:
         if lists is None:
             lists = next((at for at in free if mostly(columns[at], list_in_line)), None)
-        found = _rows_of_lines(names, free, columns) if lists is None else {lists: "ingredients"}
-    wide = lists is not None if layout is None else layout.kind == "wide"
+        found = dict(parts) if lists is None else {lists: "ingredients"}
+    wide = "ingredients" in found.values() if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
         titles = [
             at for at in free
@@ -437,41 +482,6 @@ def _says_for_what(cell: str) -> bool:
 
 def _counts(cell: str) -> bool:
     return not math.isnan(read_yield(cell).servings)
-
-
-def _rows_of_lines(
-    names: Sequence[str], free: Sequence[int], columns: Sequence[Sequence[str]]
-) -> dict[int, str]:
-    """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
-    texts = [
-        at for at in free
-        if len({c for c in columns[at] if c}) > 2 and mostly(columns[at], _has_a_word)
-    ]  # fmt: skip
-    for at in texts:
-        if mostly_lines([cell for cell in columns[at] if cell]):
-            return {at: "line"}
-    fields = [field_of(plain(name), "column") for name in names]
-    known = [at for at, field in enumerate(fields) if field in _MEASURED]
-    amounts = [
-        at for at in free
-        if mostly(columns[at], pattern("amount_alone").match) and not _numbering(columns[at])
-    ]  # fmt: skip
-    units = columns[fields.index("unit")] if "unit" in fields else [""] * len(columns[0])
-    units = [unit if len(unit) <= _LONGEST_UNIT else "" for unit in units]
-    for amount in [*known, *amounts]:
-        said = {
-            at: [
-                f"{n} {u} {f}"
-                for n, u, f in zip(columns[amount], units, columns[at], strict=True)
-                if n and f
-            ]
-            for at in texts
-            if at != amount
-        }
-        for at in sorted(said, key=lambda at: -len(said[at])):
-            if mostly_lines(said[at]):
-                return ({amount: "amount"} if amount in free else {}) | {at: "ingredient"}
-    return {}
 
 
 #: Fields of a list of ingredients that stands below its title.
