@@ -159,6 +159,50 @@ def field_of(name: str, form: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=4096)
+def is_other(name: str) -> bool:
+    """Whether a name says something of a recipe that is neither its title nor what it makes: known
+    and not read, a time, a price, a number of its own."""
+    words = set(plain(name).split("_"))
+    other = {
+        w for w, field in fields_of("key").items() if field in ("unread", "id", "creator", "method")
+    }
+    return (
+        not words.isdisjoint(other | head_words("time") | head_words("timing"))
+        or plain(name) in other
+    )
+
+
+@lru_cache(maxsize=4096)
+def resembles(name: str, field: str) -> bool:
+    """Whether the words of a name are short for those that name a field: "srv", "por_cou", "ttl"."""
+    words = [word for word in plain(name).split("_") if word]
+    return bool(words) and all(
+        any(is_short_for(word, full) for full in _words_naming(field)) for word in words
+    )
+
+
+def is_short_for(word: str, full: str) -> bool:
+    """Whether a word is another one, its beginning, or the other without some of its vowels."""
+    if word == full or (len(word) > 2 and full.startswith(word)):
+        return True
+    bare = re.sub("[aeiou]", "", full[1:])
+    return len(word) > 1 and word[:1] == full[:1] and re.sub("[aeiou]", "", word[1:]) == bare
+
+
+@cache
+def _words_naming(field: str) -> frozenset[str]:
+    """Words of the names of a field, and what may stand beside them."""
+    words = {w for name, f in fields_of("key").items() if f == field for w in name.split("_")}
+    if field == "servings":
+        served = (
+            row["words"] for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
+        )
+        words |= {plain(w) for row in served for w in row.split(";")} | _beside("how_many")
+        words |= head_words("makes") | head_words("item") | head_words("recipe")
+    return frozenset(words)
+
+
 @cache
 def head_words(role: str) -> frozenset[str]:
     """Words of a role of ``shared/head_words.csv``, in the form of ``plain``."""

@@ -172,6 +172,7 @@ class Own(dict[str, Any]):
         stated: places of its stated numbers.
         problems: notes of what was told by content.
         rest: what no reader takes for a fact: whether it stands near the list, its key, itself.
+        guessed: the key of its title, where no name says so; "" where one does.
     """
 
     def __init__(self, origin: Any) -> None:
@@ -181,6 +182,7 @@ class Own(dict[str, Any]):
         self.stated: list[Place] = []
         self.problems: list[Problem] = []
         self.rest: list[tuple[bool, str, Any]] = []
+        self.guessed = ""
 
     def give(self, field: str, value: Any, *, sure: bool = False) -> None:
         """Set a field that has no value yet; ``sure``: also one that has."""

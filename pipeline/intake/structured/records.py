@@ -14,11 +14,13 @@ from typing import Any
 
 from pipeline.intake.by_content import (
     best_title,
+    count_key,
     flat,
     holds_lines,
     may_be_title,
     read_by_content,
     said,
+    title_key,
     yield_of,
 )
 from pipeline.intake.columns import basis_of, plain
@@ -74,11 +76,32 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
         made = [*told, *([_record(part, bare)] if part else [])]
         found = [one for one in made if _is_recipe(one)]
         if found and len(found) >= listed:
-            return found, False
+            return _settled(found), False
     names = _keys_of(tree) if listed else {}
     if not listed:
         return own, False
-    return [completed(node, names.get(id(node), ""), bare) for node in own], False
+    return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
+
+
+def _settled(recipes: list[Any]) -> list[Any]:
+    """Recipes with the titles and servings that keys of no known name hold, told by all of them."""
+    untold = [one for one in recipes if isinstance(one, Own) and one.guessed != ""]
+    named = [{key: value for _, key, value in one.rest if key} for one in untold]
+    foods = [[flat(leaf) for leaf in leaves(one.get("ingredients"))] for one in untold]
+    if key := title_key(named, foods):
+        for one, values in zip(untold, named, strict=True):
+            if key in values and one.guessed != key:
+                one["title"], one.guessed = values[key], key
+    for one in untold:
+        one.problems += [read_by_content(one.guessed, "title")] if one.guessed else []
+    open_ = [one for one in recipes if isinstance(one, Own) and "servings" not in one]
+    named = [{key: value for _, key, value in one.rest if key} for one in open_]
+    if key := count_key(named):
+        for one, values in zip(open_, named, strict=True):
+            if key in values:
+                one.give("servings", values[key])
+                one.problems.append(read_by_content(key, "servings"))
+    return recipes
 
 
 def completed(
@@ -286,9 +309,11 @@ def _record(part: _Part, bare: NumberLists) -> Own:
                 own.give(meaning, value, sure=meaning == plain(name))
             elif not holds and (told := _yield_in(name, value)) and "servings" not in own:
                 own.give("servings", told)
-            elif isinstance(value, Mapping):
+            elif isinstance(value, Mapping) and (holds or not _is_text(value)):
                 holders.append(value)
                 keys.insert(0, name)
+            elif isinstance(value, Mapping):
+                own.rest.append((near, name, next(iter(value.values()))))
             elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
                 own.rest.append((near, name, value))
                 own.problems += unknown_key(name)
@@ -318,6 +343,13 @@ def _yield_in(name: str, value: Any) -> Any:
     return yield_of(name, flat(value) if isinstance(value, list) else value)
 
 
+def _is_text(value: Mapping[str, Any]) -> bool:
+    """Whether an object only holds a text: {"rendered": "Soup"}."""
+    return len(value) == 1 and all(
+        isinstance(v, str) and not meaning_of(str(k)) for k, v in value.items()
+    )
+
+
 def _plain(value: Any) -> bool:
     return not isinstance(value, (Mapping, list))
 
@@ -332,10 +364,9 @@ def _take_servings(own: Own, texts: list[tuple[str, Any]], bare: NumberLists) ->
             return
     title = str(own.get("title", ""))
     told = [(key, said) for key, one in texts if (said := counts_title(str(one), title))]
-    counts = told or [one for one in texts if _is_count(one[1])]
-    if len(counts) == 1:
-        own.give("servings", counts[0][1])
-        own.problems.append(read_by_content(counts[0][0], "servings"))
+    if len(told) == 1:
+        own.give("servings", told[0][1])
+        own.problems.append(read_by_content(told[0][0], "servings"))
 
 
 def _for_what(stated: list[Place]) -> Iterator[str]:
@@ -413,5 +444,4 @@ def _take_title(own: Own, texts: list[tuple[str, Any]], listed: list[Any]) -> No
         return
     foods = [flat(one) for value in listed for one in leaves(ingredient_entries(value))]
     own["title"] = best_title(list(reversed(told)), foods)
-    if key := told[own["title"]]:
-        own.problems.append(read_by_content(key, "title"))
+    own.guessed = told[own["title"]]
