@@ -380,7 +380,7 @@ def columns_among(names: tuple[str, ...]) -> dict[str, NutrientColumn | None]:
     for cut, rest in _affixes(parts):
         named = _shortened({name: "_".join(stem) for name, stem in rest.items()}, sure=True)
         tags = {column.tag for column in named.values()}
-        if "ENERC_KCAL" in tags and len(named) > _LEAST_ENDS:
+        if len(tags & _SHORT_FOR.keys()) > _LEAST_ENDS:
             basis = basis_of("_".join(cut)) or _shortened_basis(cut)
             if basis is None and parts[next(iter(named))][-1:] == cut:
                 basis = "per_serving"
@@ -427,7 +427,8 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
             short[name] = free[0]
     tags = taken | set(short.values())
     letters = all(len(plain(stems[name])) == 1 for name in short)
-    if len(tags - {"ENERC_KCAL"} & _SHORT_FOR.keys()) < 2 or not (letters or "ENERC_KCAL" in tags):
+    macros = len(tags - {"ENERC_KCAL"} & _SHORT_FOR.keys())
+    if macros < _LEAST_ENDS or not (letters or "ENERC_KCAL" in tags or macros > _LEAST_ENDS):
         short = {}
     made = {name: NutrientColumn(tag, "", False, None) for name, tag in short.items()}
     return made | known if sure else made

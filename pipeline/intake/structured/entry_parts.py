@@ -62,7 +62,7 @@ def ingredient_entries(value: Any, depth: int = 0) -> Any:
     if depth > _MAX_DEPTH:
         return value
     if isinstance(value, str):
-        return list_in_line(value) or value
+        return _split(value)
     if isinstance(value, Mapping):
         return _of_object(value, depth)
     if not isinstance(value, list) or not value:
@@ -75,9 +75,19 @@ def ingredient_entries(value: Any, depth: int = 0) -> Any:
         return value
     if all(len(one) == 1 and _scalar(next(iter(one.values()))) for one in value):
         return value  # YAML: "- tofu: 300 g"
+    if len(value) > 1 and len({tuple(one) for one in value}) == 1 == len(value[0]):
+        return ingredient_entries([inner for one in value for inner in one.values()], depth + 1)
     if all(_list_key(one) is not None for one in value):
         return [_group(one, depth) for one in value]
     return named_parts(value)
+
+
+def _split(text: str) -> Any:
+    """The lines of a text that holds several, by its line breaks or by the marks between them."""
+    if "\n" in text.strip():
+        return text.strip().split("\n")
+    parts = [part.strip() for part in text.split(";")]
+    return parts if len(parts) > 1 and are_lines(parts) else list_in_line(text) or text
 
 
 def _of_object(value: Mapping[Any, Any], depth: int) -> Any:
@@ -219,14 +229,20 @@ def _groups(value: Mapping[str, Any], depth: int) -> list[dict[str, Any]]:
 
 
 def _list_key(entry: Mapping[str, Any]) -> Any:
-    """The one key of an object that holds a list, or an object of foods, beside texts; None for any other."""
-    found = [
-        key for key, value in entry.items()
-        if isinstance(value, list) or (isinstance(value, Mapping) and not isinstance(_flat({0: value}), dict))
-        or (isinstance(value, Mapping) and len(value) > 1 and are_pairs(value) and _holds_foods(value))
-    ]  # fmt: skip
+    """The one key of an object that holds a list, a text of several lines or an object of foods, beside
+    texts; None for any other object."""
+    found = [key for key, value in entry.items() if _is_listed(value)]
     plain = all(isinstance(v, str) or v is None for k, v in entry.items() if k not in found)
     return found[0] if len(found) == 1 and plain else None
+
+
+def _is_listed(value: Any) -> bool:
+    if isinstance(value, Mapping):
+        inside = _flat({0: value}) is None
+        return inside or (len(value) > 1 and are_pairs(value) and _holds_foods(value))
+    if isinstance(value, str):
+        return len(parts := _split(value)) > 1 and not isinstance(parts, str) and are_lines(parts)
+    return isinstance(value, list)
 
 
 def _holds_foods(value: Mapping[Any, Any]) -> bool:
@@ -240,7 +256,8 @@ def _group(entry: Mapping[str, Any], depth: int) -> dict[str, Any]:
     alone = len(entry) == 1 and str(at).lower() not in entry_keys("group")  # "For the sauce": [...]
     texts = (v for v in entry.values() if isinstance(v, str) and v.strip())
     heading = str(at) if alone else next(texts, "")
-    return {"heading": heading, "ingredients": ingredient_entries(entry[at], depth + 1)}
+    entries = ingredient_entries(entry[at], depth + 1)
+    return {"heading": heading, "ingredients": entries if isinstance(entries, list) else [entries]}
 
 
 def _flat(entry: Mapping[Any, Any]) -> Any:

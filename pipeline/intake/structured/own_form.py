@@ -334,9 +334,18 @@ def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
         if (told := told_numbers(v, depth + 1)) is not None
     }  # fmt: skip
     held = sum(isinstance(v, (Mapping, list)) for v in value.values())
-    if not inner or len(inner) < held:
+    beside = [
+        str(k) for k, v in value.items() if not isinstance(v, (Mapping, list)) and k not in inner
+    ]
+    if not inner or len(inner) < held or not all(map(_beside_numbers, beside)):
         return None
     return {key: inner.get(key, v) for key, v in value.items()}
+
+
+def _beside_numbers(key: str) -> bool:
+    """Whether a key among numbers is of them: a nutrient, or what they are for."""
+    known = plain(key) in ("serving_size", *_FOR_WHAT)
+    return known or bool(_key(key).tag) or _key(key).basis is not None or is_not_judged(plain(key))
 
 
 def _may_state(amount: Any) -> bool:
@@ -501,7 +510,7 @@ def _read_numbers(
             continue
         if isinstance(amount, Mapping) and (text := _amount_text(amount, column)):
             amount = text
-        elif isinstance(amount, Mapping):
+        elif isinstance(amount, (Mapping, list)):
             _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
             continue
         line = getattr(amount, "line", None)

@@ -52,6 +52,8 @@ from pipeline.intake.text.line_kinds import tells
 _MAX_LEVELS = 8
 #: Objects beside a part that are asked what their keys hold.
 _MOST_BESIDE = 12
+#: Words beyond which a text that ends in a full stop tells what to do.
+_FEWEST_OF_STEP = 4
 #: Values of an object, or a list, that says what a recipe makes.
 _MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
@@ -199,7 +201,9 @@ def _is_list(key: str, value: Any) -> bool:
         return True
     if meaning_of(key) or not isinstance(value, (str, list, Mapping)):
         return False
-    if isinstance(value, Mapping) and (holds_numbers(value) or _names_no_food(value)):
+    if not isinstance(value, str) and told_numbers(value) is not None:
+        return False
+    if isinstance(value, Mapping) and _names_no_food(value):
         return False
     if isinstance(value, str):
         texts = value.strip().split("\n" if "\n" in value.strip() else ";")
@@ -251,7 +255,7 @@ def _is_part(value: Any) -> bool:
 def _all_lines(texts: list[Any]) -> bool:
     """Whether texts are ingredients, and none of them is a number that a recipe states, or its yield."""
     filled = [text for text in texts if not isinstance(text, str) or text.strip()]
-    told = sum(isinstance(text, str) and tells(text) for text in filled)
+    told = sum(isinstance(text, str) and _tells_to_do(text) for text in filled)
     return (
         2 * told <= len(filled)
         and holds_lines(filled)
@@ -261,6 +265,12 @@ def _all_lines(texts: list[Any]) -> bool:
             if isinstance(text, str)
         )
     )
+
+
+def _tells_to_do(text: str) -> bool:
+    """Whether a text, its number left away, is a step of a method."""
+    said = text.strip().lstrip("0123456789.) ")
+    return tells(said) or (said.endswith(".") and len(said.split()) > _FEWEST_OF_STEP)
 
 
 def _entry_text(entry: Mapping[str, Any]) -> Any:
