@@ -437,7 +437,8 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
 @lru_cache(maxsize=4096)
 def _tags_short(stem: str) -> list[str]:
     """Energy and macros whose names begin with a letter and go on with the others, in their order."""
-    letters = stem.replace("_", "")
+    first, _, rest = stem.partition("_")
+    letters = rest if rest and is_short_for(first, "total") else stem.replace("_", "")
     return [
         tag for tag, words in _SHORT_FOR.items()
         if letters.isalpha() and any(
@@ -511,7 +512,7 @@ def _for_what() -> dict[str, str]:
 def _shortened_basis(words: tuple[str, ...]) -> Basis | None:
     """What words say of which each is the beginning of one that says it: "por", "tot_rec"."""
     full = [
-        next((w for w in _for_what() if w == word or (len(word) > 2 and w.startswith(word))), "")
+        next((w for w in _for_what() if "_" not in w and is_short_for(word, w)), "")
         for word in words
     ]
     return basis_of("_".join(full)) if all(full) else None

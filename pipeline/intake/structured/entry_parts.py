@@ -35,6 +35,8 @@ _DAY = re.compile(r"\s*\d+([-/.])\d+\1\d+\b")
 _MOST_PARTS = 6
 #: Marks that set the parts of an entry apart, and no text of one line has otherwise.
 _APART = ("~", "|", ";", "^", "¦", "\t", "::", "//", " / ", "#", "*", ">", "=")
+#: Values from which on equal ones say that a key holds no part of its entries.
+_LEAST_ALIKE = 3
 #: Numbers without a unit are grams where half of them are larger.
 GRAMS_FROM = 15.0
 #: Names of numbers that are none of an ingredient.
@@ -400,11 +402,19 @@ class _Columns:
         return told | {
             key: "note"
             for key in (*texts, *sized)
-            if key not in told and key not in lines and self._names[key] in (unknown, "note")
+            if key not in told
+            and key not in lines
+            and self._names[key] in (unknown, "note")
+            and (self._names[key] or self._distinct(key))
         }
 
     def _held(self, key: str) -> list[Any]:
         return [v for v in self._all[key] if v is not None]
+
+    def _distinct(self, key: str) -> bool:
+        """Whether most values of a key are its own: no group, no aisle."""
+        held = self._held(key)
+        return len(held) < _LEAST_ALIKE or 2 * len(set(held)) > len(held)
 
     def _are_numbers(self, key: str) -> bool:
         other = _OTHER_NUMBERS.search(plain(key)) or _COSTS.search(key)

@@ -321,8 +321,8 @@ _MAX_NESTED = 4
 
 def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
     tags = _tags_of(tuple(map(str, value)))
-    macros = [v for k, v in value.items() if tags.get(str(k)) in _MACROS]
-    if any(_may_state(one) for one in macros) and not _lists_foods(value, macros):
+    macros = {k: v for k, v in value.items() if tags.get(str(k)) in _MACROS}
+    if any(_may_state(*one) for one in macros.items()) and not _lists_foods(value, macros):
         return value
     lists = [v for v in value.values() if isinstance(v, list)]
     if len(lists) == len(value) > 1 and len(set(map(len, lists))) == 1:
@@ -348,14 +348,18 @@ def _beside_numbers(key: str) -> bool:
     return known or bool(_key(key).tag) or _key(key).basis is not None or is_not_judged(plain(key))
 
 
-def _may_state(amount: Any) -> bool:
+def _may_state(key: Any, amount: Any) -> bool:
     """Whether a value under the name of a nutrient may be its amount."""
     if isinstance(amount, Mapping):
-        return sum(any(map(str.isdigit, str(one))) for one in amount.values()) == 1
+        return bool(_amount_text(amount, nutrient_column(str(key)) or _ANY))
     return not isinstance(amount, (list, bool)) and any(map(str.isdigit, str(amount)))
 
 
-def _lists_foods(value: Mapping[Any, Any], macros: Sequence[Any]) -> bool:
+#: A nutrient that the names beside it tell.
+_ANY = NutrientColumn("PROCNT", "", False, None)
+
+
+def _lists_foods(value: Mapping[Any, Any], macros: Mapping[Any, Any]) -> bool:
     """Whether what would be numbers are foods among others: {"sugar": "5 g", "oats": "80 g"}."""
     foods = foods_among(value)
     return bool(foods) and len(foods) > len(value) - len(macros)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.by_content import (
+    are_lines,
     best_title,
     count_key,
     flat,
@@ -216,9 +217,19 @@ def _is_list(key: str, value: Any) -> bool:
         not all(isinstance(v, list) or _is_part(v) for v in held) or any(map(_tells, objects))
     ):
         return False
-    entries = leaves(ingredient_entries(value))
-    texts = [_entry_text(one) if isinstance(one, Mapping) else one for one in entries]
+    entries = ingredient_entries(value)
+    groups = [
+        one for one in entries if isinstance(one, Mapping) and "heading" in one and len(one) > 1
+    ]
+    if len(groups) > 1 and not all(are_lines(list(map(str, _texts_of(one)))) for one in groups):
+        return False
+    texts = _texts_of(entries)
     return len(texts) > 1 and _all_lines(texts)
+
+
+def _texts_of(entries: Any) -> list[Any]:
+    """The lines of entries, and what is no line as it is."""
+    return [_entry_text(one) if isinstance(one, Mapping) else one for one in leaves(entries)]
 
 
 def _names_no_food(value: Mapping[Any, Any]) -> bool:
@@ -321,7 +332,8 @@ def _record(part: _Part, bare: NumberLists) -> Own:
                 own.give("servings", told)
             elif isinstance(value, Mapping) and (holds or not _is_text(value)):
                 holders.append(value)
-                keys.insert(0, name)
+                if holds:
+                    keys.insert(0, name)
             elif isinstance(value, Mapping):
                 own.rest.append((near, name, next(iter(value.values()))))
             elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
@@ -344,12 +356,12 @@ def _record(part: _Part, bare: NumberLists) -> Own:
 
 def _yield_in(name: str, value: Any) -> Any:
     """What a value under a key says that the recipe makes; of an object where it is all that it says."""
-    if isinstance(value, Mapping) and (
-        len(value) > _MOST_OF_YIELD or not all(map(_plain, value.values()))
-    ):
-        return None
-    if isinstance(value, list) and (len(value) > _MOST_OF_YIELD or not all(map(_plain, value))):
-        return None
+    while isinstance(value, Mapping) and len(value) == 1 and not _plain(*value.values()):
+        value = next(iter(value.values()))
+    if isinstance(value, (Mapping, list)):
+        held = value.values() if isinstance(value, Mapping) else value
+        if len(value) > _MOST_OF_YIELD or not all(map(_plain, held)):
+            return None
     return yield_of(name, flat(value) if isinstance(value, list) else value)
 
 
@@ -403,14 +415,15 @@ def _stated(holder: Any, key: Any, name: str, value: Any, bare: NumberLists) -> 
         told = dict(zip(names, value, strict=True)) if names else None
         return Place(holder, key, basis_of(plain(name)), told, names) if told else None
     read = told_numbers(value)
-    amount = flat(value) if read is None and isinstance(value, Mapping) else ""
+    single = read is None and isinstance(value, Mapping) and all(map(_plain, value.values()))
+    amount = flat(value) if single else ""
     if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
         return Place(holder, key, basis_of(plain(name)), amount)
     if read is None and not holds_stated(name, value):
         return None
     meaning = meaning_of(name)
     served = meaning == "servings" and not _is_count(value)
-    if meaning not in ("", "stated") and not served:
+    if meaning not in ("", "stated", "unread") and not served:
         return None
     return Place(holder, key, basis_of(plain(name)), value if read is None else read)
 
