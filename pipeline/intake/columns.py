@@ -304,7 +304,7 @@ def nutrient_column(name: str) -> NutrientColumn | None:
 
 def _column_for_one(words: str) -> NutrientColumn | None:
     """A nutrient and what it is for, without a "per" between them: "kcal_portion", "whole_dish_fat"."""
-    parts = words.split("_")
+    parts = _tokens(words)
     for at in range(1, len(parts)):
         for rest, one in ((parts[:at], parts[at:]), (parts[at:], parts[:at])):
             basis = basis_of("_".join(one))
@@ -437,8 +437,12 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
 @lru_cache(maxsize=4096)
 def _tags_short(stem: str) -> list[str]:
     """Energy and macros whose names begin with a letter and go on with the others, in their order."""
-    first, _, rest = stem.partition("_")
-    letters = rest if rest and is_short_for(first, "total") else stem.replace("_", "")
+    words = stem.split("_")
+    if len(words) > 1 and is_short_for(words[0], "total"):
+        words = words[1:]
+    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("grams", "kcal")):
+        words = words[:-1]
+    letters = "".join(words)
     return [
         tag for tag, words in _SHORT_FOR.items()
         if letters.isalpha() and any(
@@ -476,7 +480,25 @@ def basis_of(text: str) -> Basis | None:
             return meant
     if re.match(r"per_[a-z]", words) or joined in ("slice", "piece"):
         return "per_serving"
-    return _basis_in(tuple(_for_what().get(word, "") for word in words.split("_")))
+    return _basis_in(tuple(_for_what().get(word, "") for word in _tokens(words)))
+
+
+def _tokens(words: str) -> list[str]:
+    """The words and numbers of a name in the form of ``plain``: "kcal100_gr" is kcal, 100, gr."""
+    return re.findall(r"[a-z]+|\d+", words)
+
+
+@lru_cache(maxsize=4096)
+def basis_above(key: str) -> Basis | None:
+    """What numbers under a key are for: as ``basis_of``, or by the words that begin or end it, which
+    may be short: "facts_per_batch", "nut_val_who". A word for the recipe alone is no such end."""
+    words = tuple(_tokens(plain(key)))
+    for at in range(len(words)):
+        for some in (words[at:], words[: len(words) - at]):
+            said = basis_of("_".join(some)) or _shortened_basis(some)
+            if said and (at == 0 or [_for_what().get(word) for word in some] != ["recipe"]):
+                return said
+    return None
 
 
 def _basis_in(said: tuple[str, ...]) -> Basis | None:

@@ -258,7 +258,10 @@ def _group(entry: Mapping[str, Any], depth: int) -> dict[str, Any]:
     alone = len(entry) == 1 and str(at).lower() not in entry_keys("group")  # "For the sauce": [...]
     texts = (v for v in entry.values() if isinstance(v, str) and v.strip())
     heading = str(at) if alone else next(texts, "")
-    entries = ingredient_entries(entry[at], depth + 1)
+    listed = entry[at]
+    while isinstance(listed, Mapping) and len(listed) == 1:
+        listed = next(iter(listed.values()))
+    entries = ingredient_entries(listed, depth + 1)
     return {"heading": heading, "ingredients": entries if isinstance(entries, list) else [entries]}
 
 

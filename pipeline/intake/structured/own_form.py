@@ -17,6 +17,7 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.by_content import flat
 from pipeline.intake.columns import (
     NutrientColumn,
+    basis_above,
     basis_of,
     columns_among,
     field_of,
@@ -98,7 +99,7 @@ def _key(key: str) -> _Key:
     known = name in _known()
     column = None if known else nutrient_column(key)
     return _Key(
-        name, field_of(name, "key") or name, basis_of(name), name.startswith("per_"),
+        name, field_of(name, "key") or name, basis_above(name), name.startswith("per_"),
         column.tag if column else "", known,
     )  # fmt: skip
 
@@ -361,8 +362,8 @@ _ANY = NutrientColumn("PROCNT", "", False, None)
 
 def _lists_foods(value: Mapping[Any, Any], macros: Mapping[Any, Any]) -> bool:
     """Whether what would be numbers are foods among others: {"sugar": "5 g", "oats": "80 g"}."""
-    foods = foods_among(value)
-    return bool(foods) and len(foods) > len(value) - len(macros)
+    foods = foods_among(value).keys() - macros.keys()
+    return len(foods) >= max(1, len(macros))
 
 
 def lacking(numbers: Mapping[str, Any], recipe: RawRecipe) -> Mapping[str, Any]:
@@ -515,7 +516,7 @@ def _read_numbers(
         if isinstance(amount, Mapping) and (text := _amount_text(amount, column)):
             amount = text
         elif isinstance(amount, (Mapping, list)):
-            _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
+            _read_stated(recipe, amount, basis_above(key) or basis, depth + 1)
             continue
         line = getattr(amount, "line", None)
         if column is None:

@@ -24,7 +24,7 @@ from pipeline.intake.by_content import (
     title_key,
     yield_of,
 )
-from pipeline.intake.columns import basis_of, plain
+from pipeline.intake.columns import basis_above, plain
 from pipeline.intake.counted import count_of, thing_of
 from pipeline.intake.entries import render
 from pipeline.intake.facts_line import counts_title, yield_line
@@ -221,7 +221,7 @@ def _is_list(key: str, value: Any) -> bool:
     groups = [
         one for one in entries if isinstance(one, Mapping) and "heading" in one and len(one) > 1
     ]
-    if len(groups) > 1 and not all(are_lines(list(map(str, _texts_of(one)))) for one in groups):
+    if len(groups) > 1 and not all(_all_lines(_texts_of(one), least=1) for one in groups):
         return False
     texts = _texts_of(entries)
     return len(texts) > 1 and _all_lines(texts)
@@ -263,19 +263,14 @@ def _is_part(value: Any) -> bool:
     return True
 
 
-def _all_lines(texts: list[Any]) -> bool:
+def _all_lines(texts: list[Any], least: int = 2) -> bool:
     """Whether texts are ingredients, and none of them is a number that a recipe states, or its yield."""
     filled = [text for text in texts if not isinstance(text, str) or text.strip()]
-    told = sum(isinstance(text, str) and _tells_to_do(text) for text in filled)
-    return (
-        2 * told <= len(filled)
-        and holds_lines(filled)
-        and not any(
-            read_stated_line(text).certain or yield_line(text)
-            for text in filled
-            if isinstance(text, str)
-        )
-    )
+    said = [text for text in filled if isinstance(text, str)]
+    if 2 * sum(map(_tells_to_do, said)) > len(filled) or len(filled) < least:
+        return False
+    listed = holds_lines(filled) if least > 1 else are_lines(said)
+    return listed and not any(read_stated_line(text).certain or yield_line(text) for text in said)
 
 
 def _tells_to_do(text: str) -> bool:
@@ -413,19 +408,19 @@ def _stated(holder: Any, key: Any, name: str, value: Any, bare: NumberLists) -> 
     if is_bare(value):
         names = bare.names_of(name, value)
         told = dict(zip(names, value, strict=True)) if names else None
-        return Place(holder, key, basis_of(plain(name)), told, names) if told else None
+        return Place(holder, key, basis_above(plain(name)), told, names) if told else None
     read = told_numbers(value)
     single = read is None and isinstance(value, Mapping) and all(map(_plain, value.values()))
     amount = flat(value) if single else ""
     if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
-        return Place(holder, key, basis_of(plain(name)), amount)
+        return Place(holder, key, basis_above(plain(name)), amount)
     if read is None and not holds_stated(name, value):
         return None
     meaning = meaning_of(name)
     served = meaning == "servings" and not _is_count(value)
     if meaning not in ("", "stated", "unread") and not served:
         return None
-    return Place(holder, key, basis_of(plain(name)), value if read is None else read)
+    return Place(holder, key, basis_above(plain(name)), value if read is None else read)
 
 
 def _is_count(value: Any) -> bool:

@@ -316,7 +316,9 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
     parts = parts_of(rows)
     food = next((key for key, part in parts.items() if part == "name"), "")
     named = any(keys[at] == food and fields[at] == "ingredient" for at in keys)
-    if not food or (not named and len({row[food] for row in rows} - {None}) <= _LEAST_ROWS):
+    foods = {str(row[food]) for row in rows if row[food]} if food else set()
+    stated = [column_among(name, foods) for name in foods]
+    if len(foods) <= (0 if named else _LEAST_ROWS) or 2 * sum(map(bool, stated)) > len(foods):
         return {}
     if not mostly_lines([line for one in named_parts(rows, parts) if (line := render(one))]):
         return {}
