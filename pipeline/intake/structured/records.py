@@ -7,9 +7,11 @@ value that reads as a yield, as stated numbers, or as a title, is one.
 
 from __future__ import annotations
 
+import copy
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
 from pipeline.intake.by_content import (
@@ -24,7 +26,7 @@ from pipeline.intake.by_content import (
     title_key,
     yield_of,
 )
-from pipeline.intake.columns import basis_above, plain
+from pipeline.intake.columns import basis_above, plain, resembles
 from pipeline.intake.counted import count_of, thing_of
 from pipeline.intake.entries import render
 from pipeline.intake.facts_line import counts_title, yield_line
@@ -55,6 +57,8 @@ _MAX_LEVELS = 8
 _MOST_BESIDE = 12
 #: Words beyond which a text that ends in a full stop tells what to do.
 _FEWEST_OF_STEP = 4
+#: Rows of ingredients of several recipes.
+_LEAST_ROWS = 3
 #: Values of an object, or a list, that says what a recipe makes.
 _MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
@@ -70,6 +74,7 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
     if found:
         return found, True
+    tree = _by_recipe(tree)
     own = list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False))
     bare = NumberLists(tree)
     said = [{meaning_of(str(key)) for key in node} for node in own]
@@ -84,6 +89,65 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     if not listed:
         return own, False
     return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
+
+
+def _by_recipe(node: Any, depth: int = 0) -> Any:
+    """A tree in which lists of the ingredients of several recipes are lists of these recipes, each
+    with the name or the id that its ingredients share; tables by their rows are lists of objects."""
+    if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
+        return node
+    if isinstance(node, list):
+        if (key := _shared_key(node)) is not None:
+            made: dict[str, dict[str, Any]] = {}
+            for one in node:
+                held = made.setdefault(str(one[key]), {_field(key): one[key], "ingredients": []})
+                held["ingredients"].append({k: v for k, v in one.items() if k != key})
+            return list(made.values())
+        inner = [_by_recipe(one, depth + 1) for one in node]
+        return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
+    if rows := _rows_of(node):
+        return rows
+    told = {key: _by_recipe(value, depth + 1) for key, value in node.items()}
+    if all(told[key] is node[key] for key in node):
+        return node
+    same = copy.copy(node)
+    same.update(told)
+    return same
+
+
+def _field(key: str) -> str:
+    """The field of a key that says which recipe a row is of; "" for any other."""
+    meaning = meaning_of(key)
+    named = meaning in ("id", "title")
+    return meaning if named else next((f for f in ("id", "title") if resembles(key, f)), "")
+
+
+def _shared_key(rows: list[Any]) -> str | None:
+    """The key by which rows of ingredients say of which recipe they are; None for any other list."""
+    if len(rows) < _LEAST_ROWS or not all(isinstance(one, dict) for one in rows):
+        return None
+    for key in rows[0]:
+        if not _field(str(key)) or not all(_plain(one.get(key, [])) for one in rows):
+            continue
+        runs = [value for value, _ in groupby(str(one[key]) for one in rows)]
+        rest = [{k: v for k, v in one.items() if k != key} for one in rows]
+        if len(set(runs)) == len(runs) < len(rows) / 2 and all(rest) and _is_list("", rest):
+            return str(key)
+    return None
+
+
+def _rows_of(node: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The rows of a table that has the names of its columns beside them, as objects; [] for none."""
+    names = [v for v in node.values() if isinstance(v, list) and all(isinstance(x, str) for x in v)]
+    rows = [
+        v
+        for v in node.values()
+        if isinstance(v, list) and v and all(isinstance(x, list) for x in v)
+    ]
+    if len(rows) != 1 or not any(len(set(v)) == len(v) == len(rows[0][0]) > 1 for v in names):
+        return []
+    head = next(v for v in names if len(v) == len(rows[0][0]))
+    return [dict(zip(head, one, strict=False)) for one in rows[0]]
 
 
 def _settled(recipes: list[Any]) -> list[Any]:
@@ -117,6 +181,16 @@ def completed(
         return node
     lists = [v for k, v in node.items() if _is_list(k, v)]
     return _record(_Part(node, name, lists), bare or NumberLists(node))
+
+
+def facts_of(nodes: Sequence[Mapping[str, Any]], bare: NumberLists) -> list[Own]:
+    """What objects say of recipes whose ingredients stand elsewhere: names, ids, servings, numbers."""
+    made = _settled([_record(_Part(node, "", []), bare) for node in nodes])
+    for one in made:
+        for key, value in one.origin.items() if "id" not in one else ():
+            if _field(str(key)) == "id" and _plain(value):
+                one.give("id", value)
+    return made
 
 
 @dataclass(slots=True)
