@@ -16,7 +16,7 @@ from pipeline.resources import shared_rows
 _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_CARBS_TAG}
 _SCHEMA = {n.schema_org.lower(): n.tag for n in NUTRIENTS if n.schema_org}
 _BASES: tuple[tuple[str, Basis], ...] = (
-    (r"per100(?:g|grams?|ml)?|100g", "per_100g"),
+    (r"per100(?:grams?|gr?|ml)?|100g(?:rams?|r)?", "per_100g"),
     (
         r"per(?:recipe|batch|total)|whole(?:recipe|batch)?|total(?!fat|carb|sugar)|gesamt",
         "per_recipe",

@@ -648,13 +648,15 @@ def noise_of(kind: str, dish: Dish, rng: random.Random) -> dict[str, Any]:
     return told.get(kind, {})
 
 
-def record_of(dish: Dish, keys: Keys, rng: random.Random, numbers: bool = True) -> dict[str, Any]:
+def record_of(
+    dish: Dish, keys: Keys, rng: random.Random, numbers: bool = True, lines: bool = True
+) -> dict[str, Any]:
     """One recipe as a mapping."""
     shape = keys.shape
     head = {keys("title"): tree_title(dish, keys)}
     put(head, keys("servings"), tree_servings(dish, keys))
     body: dict[str, Any] = {}
-    for key, value in grouped(dish, keys, rng):
+    for key, value in grouped(dish, keys, rng) if lines else ():
         put(body, key, value)
     if shape["steps_form"] != "none":
         put(body, keys("steps"), tree_steps(dish, keys))
@@ -752,10 +754,9 @@ def _joined_trees(made: list[Dish], keys: Keys, rng: random.Random) -> dict[str,
     nest, of = keys.shape["nest"], keys.of
     heads, lines, facts = [], [], []
     for dish in made:
-        head = {of("id"): int(dish.key)} | record_of(dish, keys, rng, numbers=False)
-        if nest != "numbers_apart":
-            for key, _ in grouped(dish, keys, rng):
-                head.pop(key, None)
+        apart = nest == "numbers_apart"
+        head = {of("id"): int(dish.key)} | record_of(dish, keys, rng, numbers=False, lines=apart)
+        if not apart:
             for line in dish.lines:
                 entry = tree_line(line, keys)
                 entry = entry if isinstance(entry, dict) else {keys("food"): line.text}

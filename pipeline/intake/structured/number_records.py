@@ -13,7 +13,7 @@ from pipeline.intake.model import Apart, RawRecipe
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured import own_form
 from pipeline.intake.structured.number_lists import NumberLists
-from pipeline.intake.structured.records import facts_of
+from pipeline.intake.structured.records import by_recipe, facts_of
 
 #: Levels of lists and objects around the numbers.
 _MAX_LEVELS = 8
@@ -33,6 +33,7 @@ def numbers_in(
         find_line: gives lines of JSON.
     """
     found = []
+    tree = by_recipe(tree)
     bare = NumberLists(tree)
     for nodes in _lists(tree, 0):
         told = facts_of(nodes, bare)

@@ -74,7 +74,7 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
     if found:
         return found, True
-    tree = _by_recipe(tree)
+    tree = by_recipe(tree)
     own = list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False))
     bare = NumberLists(tree)
     said = [{meaning_of(str(key)) for key in node} for node in own]
@@ -91,7 +91,7 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
 
 
-def _by_recipe(node: Any, depth: int = 0) -> Any:
+def by_recipe(node: Any, depth: int = 0) -> Any:
     """A tree in which lists of the ingredients of several recipes are lists of these recipes, each
     with the name or the id that its ingredients share; tables by their rows are lists of objects."""
     if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
@@ -103,11 +103,11 @@ def _by_recipe(node: Any, depth: int = 0) -> Any:
                 held = made.setdefault(str(one[key]), {_field(key): one[key], "ingredients": []})
                 held["ingredients"].append({k: v for k, v in one.items() if k != key})
             return list(made.values())
-        inner = [_by_recipe(one, depth + 1) for one in node]
+        inner = [by_recipe(one, depth + 1) for one in node]
         return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
     if rows := _rows_of(node):
         return rows
-    told = {key: _by_recipe(value, depth + 1) for key, value in node.items()}
+    told = {key: by_recipe(value, depth + 1) for key, value in node.items()}
     if all(told[key] is node[key] for key in node):
         return node
     same = copy.copy(node)
