@@ -49,7 +49,9 @@ from pipeline.intake.tables.layout import (
     PRICE,
     Form,
     food_line,
+    for_what,
     layout_of,
+    may_head,
     names_food,
     table_form,
 )  # fmt: skip
@@ -159,9 +161,10 @@ def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
     for named in (True, False):
         for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
             header = [_text(cell) for cell in cells]
-            known = layout_of(header) is not None if named else not at or _names_amounts(header)
+            known = layout_of(header) is not None if named else not at or may_head(header)
             if len(cells) > 1 and known:
-                form = table_form(header, [below for _, below in spaced(rows[at + 1 :])])
+                names = for_what(header, rows[at - 1][1] if at else [])
+                form = table_form(names, [below for _, below in spaced(rows[at + 1 :])])
                 if form is not None and (
                     named or all(name or field == "title" for name, field in form.renamed)
                 ):

@@ -53,6 +53,8 @@ _OWN_AMOUNTS = 2
 _LONGEST_UNIT = 12
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
+#: A longer text names no column.
+_LONGEST_NAME = 40
 #: Share of titles that differ, beyond which each row is a recipe of its own.
 _DIFFERENT = 0.8
 #: Groups of rows in a table whose rows belong to recipes, a row: a recipe has several lines.
@@ -189,22 +191,44 @@ def sniff_delimiter(head: str) -> str | None:
 
 def form_of(head: str) -> Form | None:
     """How a CSV text is read, None for one that is no table of recipes."""
-    head = head[:65536]
-    lines = head.split("\n")
-    tops = ("\n".join(lines[at:]) for at in range(min(_MAX_LEAD, len(lines))))
-    lead, named = next(
-        ((at, d) for at, top in enumerate(tops) if (d := named_delimiter(top))), (0, None)
-    )
-    head = "\n".join(lines[lead:])
-    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in [named] if named else delimiters(header)[:2]:
-        items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
-        rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
-        if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
-            form = table_form(rows[0][:MAX_COLUMNS], rows[1:])
-            if form is not None:
-                return replace(form, delimiter=delimiter, lead=lead)
+    lines = head[:65536].split("\n")
+    tops = range(min(_MAX_LEAD, len(lines)))
+    named = next(((at, d) for at in tops if (d := named_delimiter("\n".join(lines[at:])))), None)
+    for at in tops if named is None else [named[0]]:
+        header = next((line for line in lines[at:] if line.strip()), "")[:20_000]
+        for delimiter in delimiters(header)[:2] if named is None else [named[1]]:
+            items = csv_rows.rows(csv_rows.split_lines("\n".join(lines[at:])), delimiter)
+            rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
+            if not rows or len(rows[0]) < 2 or (named is None and len(rows[0]) > MAX_COLUMNS):
+                continue
+            if named is None and at and not may_head(rows[0]):
+                continue
+            above = lines[at - 1].split(delimiter) if at else []
+            names = for_what(rows[0][:MAX_COLUMNS], above)
+            if (form := table_form(names, rows[1:])) is not None:
+                return replace(form, delimiter=delimiter, lead=at)
     return None
+
+
+def may_head(cells: Sequence[object]) -> bool:
+    """Whether a row may name the columns below it: short texts without numbers, two at least."""
+    texts = [str(cell).strip() for cell in cells if cell not in (None, "")]
+    bare = (_BRACKETS.sub("", text) for text in texts)
+    numbers = any(text[:1].isdigit() or text.rstrip().isdigit() for text in bare)
+    return len(texts) > 1 and not numbers and max(map(len, texts)) <= _LONGEST_NAME
+
+
+def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:
+    """Names of columns, those of nutrients with what stands above them and says what they are for."""
+    made = ["" if name is None else str(name) for name in names]
+    said = ""
+    for at, name in enumerate(made):
+        cell = "" if at >= len(above) or above[at] is None else str(above[at]).strip()
+        said = cell if cell else said
+        column = column_among(name, made) if name and said and basis_of(said) else None
+        if column is not None and column.basis is None:
+            made[at] = f"{name} {said}"
+    return made
 
 
 def delimiters(header: str) -> list[str]:
