@@ -207,6 +207,7 @@ def count_key(named: Sequence[Mapping[str, Any]]) -> str:
         if not is_other(key)
         and all(map(_counts_servings, values := [one[key] for one in named if key in one]))
         and 2 * len(values) > len(named)
+        and list(map(str, values)) != _numbered(len(values))
     }
     told = [key for key in found if resembles(key, "servings")]
     varied = [key for key in found if len(set(map(str, found[key]))) > 1]
@@ -214,6 +215,10 @@ def count_key(named: Sequence[Mapping[str, Any]]) -> str:
         if keys:
             return keys[0] if len(keys) == 1 else ""
     return ""
+
+
+def _numbered(count: int) -> list[str]:
+    return [str(no) for no in range(1, count + 1)] if count > 1 else []
 
 
 def _counts_servings(value: Any) -> bool:

@@ -11,7 +11,7 @@ from typing import Any
 
 from pipeline import csv_rows
 from pipeline.foods.words import singular
-from pipeline.intake.by_content import are_lines, holds_lines, may_be_title, mostly_lines
+from pipeline.intake.by_content import are_lines, count_key, holds_lines, may_be_title, mostly_lines
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
@@ -19,6 +19,7 @@ from pipeline.intake.columns import (
     field_of,
     head_words,
     plain,
+    resembles,
     speaks_of_nutrition,
 )  # fmt: skip
 from pipeline.intake.counted import thing_of
@@ -53,6 +54,8 @@ _OWN_AMOUNTS = 2
 _LONGEST_UNIT = 12
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
+#: Rows below a table that are none of it, and cells of such a row, at most.
+_MAX_FOOT, _FOOT_CELLS = 3, 2
 #: A longer text names no column.
 _LONGEST_NAME = 40
 #: Share of titles that differ, beyond which each row is a recipe of its own.
@@ -210,6 +213,27 @@ def form_of(head: str) -> Form | None:
     return None
 
 
+def without_foot(rows: Sequence[tuple[int, list[Any]]]) -> list[tuple[int, list[Any]]]:
+    """Rows without what stands apart below a table and is none of it: who checked it, how many rows."""
+    filled = [[cell for cell in cells if cell not in (None, "")] for _, cells in rows]
+    for at in range(len(rows) - 1, max(len(rows) - _MAX_FOOT - 1, 0), -1):
+        apart = not filled[at - 1] or rows[at][0] - rows[at - 1][0] > 1
+        if not apart:
+            continue
+        foot = [cells for cells in filled[at:] if cells]
+        wide = [len(cells) for cells in filled[:at] if len(cells) > _FOOT_CELLS]
+        told = any(any(map(str.isdigit, str(cell))) for cells in foot for cell in cells[1:])
+        short = all(len(cells) <= _FOOT_CELLS for cells in foot)
+        if foot and short and not told and 2 * len(wide) > at and not _states_all(foot):
+            return list(rows[:at])
+        break
+    return list(rows)
+
+
+def _states_all(rows: Sequence[Sequence[Any]]) -> bool:
+    return any(read_stated_line(" ".join(map(str, cells))).found for cells in rows)
+
+
 def may_head(cells: Sequence[object]) -> bool:
     """Whether a row may name the columns below it: short texts without numbers, two at least."""
     texts = [str(cell).strip() for cell in cells if cell not in (None, "")]
@@ -242,7 +266,7 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     A name that is known stands, but for one: "Ingredients" over cells of one ingredient each. Where
     no name says which column holds the ingredients, the cells do, with the titles beside them.
     """
-    names = ["" if name is None else str(name) for name in header]
+    names = with_ids(["" if name is None else str(name) for name in header])
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
@@ -253,7 +277,8 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     for at, name in fields.items():
         names[at] = name
     layout = layout_of(names)
-    parts = _listed_parts(names, columns) if layout is None or layout.kind == "tidy" else {}
+    by_rows = layout is None or (layout.kind == "tidy" and not layout.measures)
+    parts = _listed_parts(names, columns) if by_rows else {}
     told = _fields_by_content(names, columns, layout, parts)
     if layout is not None:
         told |= {at: part for at, part in parts.items() if _is_new(names[at], part)}
@@ -272,6 +297,18 @@ def _is_new(name: str, field: str) -> bool:
     name of a food."""
     named = field_of(plain(name), "column")
     return named != field and (named, field) != ("ingredient", "line")
+
+
+def with_ids(names: Sequence[str]) -> list[str]:
+    """Names of columns in which one that is short for the id of a recipe is that: "rec_id"."""
+    if any(field_of(plain(name), "column") == "id" for name in names):
+        return list(names)
+    at = next((at for at, name in enumerate(names) if _is_id(name)), None)
+    return ["id" if place == at else name for place, name in enumerate(names)]
+
+
+def _is_id(name: str) -> bool:
+    return plain(name).endswith("id") and resembles(name, "id")
 
 
 def lists_more(names: Sequence[str]) -> bool:
@@ -454,7 +491,9 @@ def _fields_by_content(
         if field_of(plain(name), "column") is None and column_among(name, names) is None
     ]  # fmt: skip
     fields = [field_of(plain(name), "column") for name in names]
-    if not columns or not columns[0] or (layout and "id" in fields):
+    if not columns or not columns[0]:
+        return {}
+    if layout and "id" in fields:
         return {}
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if mostly(columns[at], holds_lines)), None)
@@ -470,7 +509,15 @@ def _fields_by_content(
             and (len(set(columns[at])) == len(columns[at]) if wide else _groups(columns[at]))
         ]  # fmt: skip
         if titles:  # of the days and the dishes, the dishes
-            found[max(titles, key=lambda at: 0 if wide else len("".join(columns[at])))] = "title"
+            found[
+                max(
+                    titles,
+                    key=lambda at: (
+                        resembles(names[at], "title"),
+                        0 if wide else len("".join(columns[at])),
+                    ),
+                )
+            ] = "title"
     things = {thing for name in names if (thing := thing_of(name))}
     for at in free:
         if (
@@ -479,6 +526,14 @@ def _fields_by_content(
             and (found or layout)
         ):
             found[at] = "servings"
+    if "servings" not in (*fields, *found.values()) and (found or layout):
+        groups = next((at for at, field in found.items() if field == "title"), None)
+        groups = fields.index("title") if groups is None and "title" in fields else groups
+        measured = layout.measures if layout else {}
+        counted = counted_column(
+            names, columns, [at for at in free if at not in {*found, *measured}], groups
+        )
+        found |= {} if counted is None else {counted: "servings"}
     numbers = any(column_among(name, names) is not None for name in names)
     if numbers and "basis" not in fields and (found or layout):
         bases = (at for at in free if at not in found and mostly(columns[at], _says_for_what))
@@ -487,7 +542,33 @@ def _fields_by_content(
         stated = (at for at in free if at not in found and mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
     told = {*found.values(), *fields}
-    return found if lists is not None or "title" in told or told.issuperset(_LISTED) else {}
+    sure = lists is not None or not told.isdisjoint(("title", "id")) or told.issuperset(_LISTED)
+    return found if sure else {}
+
+
+def counted_column(
+    names: Sequence[str], columns: Sequence[Sequence[str]], free: Sequence[int], groups: int | None
+) -> int | None:
+    """The column of what recipes make, told by its cells and by those beside it; None for none.
+
+    ``groups``: the column that says to which recipe a row belongs; None where each row is one.
+    """
+    rows: dict[str, dict[str, str]] = {}
+    last = ""
+    for row in range(len(columns[0])):
+        last = str(row) if groups is None else columns[groups][row] or last
+        said = rows.setdefault(last, {})
+        for at in free:
+            if names[at] and columns[at][row]:
+                said.setdefault(f"{names[at]}", columns[at][row])
+    if groups is not None:
+        free = [at for at in free if not _differs(columns[at], columns[groups])]
+        rows = {
+            row: {names[at]: said[names[at]] for at in free if names[at] in said}
+            for row, said in rows.items()
+        }
+    key = count_key([said for said in rows.values() if said])
+    return next((at for at in free if names[at] == key), None) if key else None
 
 
 def _groups(cells: Sequence[str]) -> bool:
