@@ -56,6 +56,7 @@ from pipeline.intake.tables.layout import (
     table_form,
 )  # fmt: skip
 from pipeline.intake.tables.panels import is_panel, strips
+from pipeline.intake.tables.shaped_blocks import shaped_lines
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
@@ -210,6 +211,7 @@ def _says_all(rows: Sequence[Row]) -> bool:
 def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[CardLine]]:
     yield (headed := _by_header(rows))
     yield decoded(headed)
+    yield shaped_lines(rows)
     yield _in_columns(rows)
     yield _in_columns(_turned(rows), [no for no, _ in rows])
     turned = _by_header([(at + 1, cells) for at, (_, cells) in enumerate(_turned(rows))])
