@@ -377,7 +377,7 @@ class _Columns:
                 v not in (None, "") for v in values
             )
         }  # fmt: skip
-        self._known = {key: part for key, part in known.items() if key in columns}
+        self._known = {key: part for key, part in known.items() if key in self._all}
         self._names = {key: _part_named(key) for key in self._all}
 
     def parts(self) -> dict[str, str]:
