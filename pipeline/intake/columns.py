@@ -366,15 +366,18 @@ def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
     return columns_among(among)[name]
 
 
+_BRACKETED = re.compile(r"[(\[][^()\[\]]*[)\]]")
+
+
 @lru_cache(maxsize=4096)
 def columns_among(names: tuple[str, ...]) -> dict[str, NutrientColumn | None]:
     """``column_among`` of each of some names."""
     found = {name: nutrient_column(name) for name in names}
     if all(found.values()):
         return found
-    stems = {name: _apart(name)[0] for name in names}
+    stems = {name: _BRACKETED.sub(" ", _apart(name)[0]) for name in names}
     for name, column in _shortened(stems).items():
-        behind = None if stems[name] == name else _basis_behind(name)
+        behind = None if _apart(name)[0] == name else _basis_behind(name)
         found[name] = found[name] or replace(column, basis=column.basis or behind)
     parts = {name: tuple(plain(name).split("_")) for name in names}
     for cut, rest in _affixes(parts):

@@ -277,6 +277,8 @@ def shape_of(seed: int, held_back: bool = False) -> Shape:
         shape.get("numbers_form") == "bare_list" and shape["told"] in ("each_key", "sibling")
     ):
         shape["basis"] = "per_serving"
+    if shape.get("layout") in ("key_values", "field_value", "titles_joined"):
+        shape["servings_place"] = shape["servings_place"].replace("title", "column")
     if family == "grid" and not _basis_told(shape):
         shape["basis"] = "per_serving"
     if family == "page":

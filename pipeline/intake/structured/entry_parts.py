@@ -349,6 +349,10 @@ def _entry_of(told: Mapping[str, Any], parts: Mapping[str, str]) -> dict[str, An
                 made["amount"], made["unit"] = value, part.removeprefix("in ").strip() or None
         else:
             made[part] = value
+    name, grams = str(made.get("name") or ""), str(made.get("grams") or "")
+    if grams and "amount" not in made and name[:1].isdigit():  # a whole line, and what it weighs
+        told = re.search(rf"(?<![\d.,]){re.escape(grams)}(?![\d.,])", name)
+        made = {"name": name if told else f"{name} ({grams} g)"}
     if notes:
         made["note"] = ", ".join(notes)
     return made

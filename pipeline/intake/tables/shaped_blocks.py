@@ -47,6 +47,8 @@ class _Block:
 
 def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
     """The lines of the recipes of a grid of blocks, or of one with a row a fact; [] for any other."""
+    if lines := _fact_lines(rows):
+        return lines
     blocks = list(_blocks(rows))
     facts = [dict(_pairs(block.head)) for block in blocks]
     counted = count_key([{k: v for k, v in one.items() if not _titles(k)} for one in facts])
@@ -54,11 +56,10 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
     if not all(any(len(_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
         foods = [[" ".join(_texts(cells)) for _, cells in block.listed] for block in blocks]
         named = title_key(facts, foods)
-    lines = [
+    return [
         line for block, told in zip(blocks, facts, strict=True)
         for line in _lines(block, told.get(counted, "") if counted else "", told.get(named, ""))
     ]  # fmt: skip
-    return lines or _fact_lines(rows)
 
 
 def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
@@ -246,8 +247,11 @@ def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
             for name, cell in zip(heads, cells, strict=False):
                 if name and not is_empty(cell) and (of := column_among(name, heads)):
                     yield CardLine(no, _said(of, shown_cell(cell), said or basis), role="numbers")
-        elif len(texts) == 1 and read_stated_line(texts[0]).found:
-            yield CardLine(no, texts[0], role="numbers")
+        elif len(texts) == 1 and (read := read_stated_line(texts[0])).found:
+            lead, _, rest = texts[0].partition(":")
+            said = None if read.basis else basis_above(lead)
+            text = f"{BASES[said]}: {rest}" if said and rest else texts[0]
+            yield CardLine(no, text, role="numbers")
         elif len(texts) == 1:
             basis = basis_above(texts[0]) or basis
 
