@@ -443,7 +443,7 @@ def _tags_short(stem: str) -> list[str]:
     words = stem.split("_")
     if len(words) > 1 and is_short_for(words[0], "total"):
         words = words[1:]
-    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("grams", "kcal")):
+    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
         words = words[:-1]
     letters = "".join(words)
     return [

@@ -69,7 +69,10 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
     recipes: dict[int, RawRecipe] = {}
     together: set[str] = set()
     for source, read, table in tables:
-        rows = [row for row in table.rows if row.stated or not math.isnan(row.servings)]
+        rows = [
+            row for row in table.rows
+            if row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
+        ]  # fmt: skip
         found = titles.of_rows(rows, source)
         named = sum(map(bool, found))
         some = named >= max(_LEAST_ROWS, _LEAST_SHARE * len(rows))

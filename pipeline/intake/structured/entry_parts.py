@@ -501,8 +501,8 @@ class _Columns:
         usual = [_is_usual(v, u) for v, u in zip(values, units, strict=True) if v is not None]
         measured = sum(isinstance(v, str) and any(map(str.isalpha, v)) for v in self._held(key))
         named = 2.0 * (self._names[key] == "amount")
-        counts = _counts_up(self._held(key))
-        return named + sum(usual) / len(usual) + measured / len(usual) - counts
+        other = _counts_up(self._held(key)) or _mostly(self._held(key), _is_price)
+        return named + sum(usual) / len(usual) + measured / len(usual) - 2.0 * other
 
     def _may_be_amount(self, key: str, unit: str | None, named: bool) -> bool:
         """Whether numbers beside foods are amounts: by their name, their units, or as none of these is
@@ -582,6 +582,11 @@ def _is_usual(value: Any, unit: Any) -> bool:
     kind = "mass" if text in ("g", "ml") or _is_mass(text) else "volume" if text else ""
     least, most = _USUAL[kind]
     return least <= number <= most
+
+
+def _is_price(value: Any) -> bool:
+    """Whether a number is written as prices are, to the cent."""
+    return re.fullmatch(r"\d+\.\d\d", str(value).strip()) is not None
 
 
 def _counts_up(values: Sequence[Any]) -> bool:

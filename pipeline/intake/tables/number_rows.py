@@ -59,7 +59,8 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
             row = table.recipe(place, place)
             table.state(row, place, basis)
             row.problems.clear()  # cells that are no numbers say nothing
-            if (row.title or row.own_id) and (row.stated or not math.isnan(row.servings)):
+            told = row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
+            if (row.title or row.own_id) and told:
                 made.append(row)
         return made
     return []
@@ -80,7 +81,7 @@ def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Lay
         and (counted := counted_column(names, texts, free, None)) is not None
     ):
         roles["servings"] = counted
-    tells = bool(layout.nutrients) or "stated" in roles or "servings" in roles
+    tells = bool(layout.nutrients) or not roles.keys().isdisjoint(("stated", "servings", "id"))
     if layout.kind or layout.measures or "grams" in roles or not tells:
         return None
     if "title" not in roles:
