@@ -428,10 +428,10 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
         free = [tag for tag in tags if tag not in taken and tag not in short.values()]
         if free and len(stem) < len("carbohydrates"):
             short[name] = free[0]
-    tags = taken | set(short.values())
+    told = taken | set(short.values())
     letters = all(len(plain(stems[name])) == 1 for name in short)
-    macros = len(tags - {"ENERC_KCAL"} & _SHORT_FOR.keys())
-    if macros < _LEAST_ENDS or not (letters or "ENERC_KCAL" in tags or macros > _LEAST_ENDS):
+    macros = len((told - {"ENERC_KCAL"}) & _SHORT_FOR.keys())
+    if macros < _LEAST_ENDS or not (letters or "ENERC_KCAL" in told or macros > _LEAST_ENDS):
         short = {}
     made = {name: NutrientColumn(tag, "", False, None) for name, tag in short.items()}
     return made | known if sure else made

@@ -101,7 +101,7 @@ TITLES = (
     "Sunny breakfast bowl;Creamy mushroom pasta;Winter stew;Crisp tofu plate;Market garden salad;"
     "Golden potato bake;Night shift noodles;Grandma's rice pudding;Late summer stir fry;"
     "Stone bridge chilli;Orchard crumble"
-).split(";")
+)
 STEPS = (
     "Chop everything and heat the pan.",
     "Cook over a medium heat for 10 minutes, stirring often.",
@@ -116,7 +116,7 @@ def number(value: float) -> str:
 
 def dishes(rng: random.Random, n: int) -> list[Dish]:
     """Distinct recipes whose stated numbers follow from their lines."""
-    return [_dish(rng, key, title) for key, title in enumerate(rng.sample(TITLES, n), 1)]
+    return [_dish(rng, key, title) for key, title in enumerate(rng.sample(TITLES.split(";"), n), 1)]
 
 
 def _dish(rng: random.Random, key: int, title: str) -> Dish:
@@ -504,10 +504,13 @@ def grouped(dish: Dish, keys: Keys, rng: random.Random) -> Iterator[tuple[str, A
     elif how == "listed":
         yield key, [{keys("section"): s, keys.of("items"): x} for s, x in stored.items()]
     elif how == "numbered":
-        yield key, {
-            f"{keys('section')}{n}": {keys.of("heading"): s, keys.of("list"): x}
-            for n, (s, x) in enumerate(stored.items(), 1)
-        }
+        yield (
+            key,
+            {
+                f"{keys('section')}{n}": {keys.of("heading"): s, keys.of("list"): x}
+                for n, (s, x) in enumerate(stored.items(), 1)
+            },
+        )
     else:
         whole = tree_lines(dish.lines, keys, rng)
         if how == "each_line" and isinstance(whole, list):
@@ -566,7 +569,8 @@ def _numbers_stored(form: str, pairs: dict[str, Any], values: Sequence[float], k
         return [{name: k, amount: v, unit: u} for (k, v), _, u in told]
     if form == "text":
         return ", ".join(
-            f"{number(v)} {u} {k}" if n else f"{number(v)} kcal" for n, ((k, _), v, u) in enumerate(told)
+            f"{number(v)} {u} {k}" if n else f"{number(v)} kcal"
+            for n, ((k, _), v, u) in enumerate(told)
         )
     if form == "value_unit":
         return {k: {keys.of("value"): v, keys.of("unit"): u} for (k, v), _, u in told}
@@ -668,7 +672,9 @@ def record_of(
     extra = {keys.of(k): v for k, v in noise_of(shape["noise"], dish, rng).items()}
     inside = shape["inside"]
     if inside == "head_body":
-        return ordered([{keys.of("meta"): head | extra}, {keys.of("body"): body | facts}], keys, rng)
+        return ordered(
+            [{keys.of("meta"): head | extra}, {keys.of("body"): body | facts}], keys, rng
+        )
     if inside in ("content", "card", "details"):
         return ordered([head, {keys.of(inside): joined(body, facts)}, extra], keys, rng)
     if inside == "info":
@@ -882,7 +888,8 @@ def number_heads(keys: Keys) -> list[str]:
 def numbers_of(dish: Dish, keys: Keys) -> list[Any]:
     """The four numbers as cells."""
     return [
-        figure(v, n, keys.shape["number_form"]) for n, v in enumerate(dish.stated[keys.shape["basis"]])
+        figure(v, n, keys.shape["number_form"])
+        for n, v in enumerate(dish.stated[keys.shape["basis"]])
     ]
 
 
@@ -1034,7 +1041,9 @@ def block(dish: Dish, keys: Keys, rng: random.Random) -> Grid:
     cells = [line_cells(line, keys, rng) for line in dish.lines]
     heads = list(unlike(cells[0]))
     title = dish.title
-    grid: Grid = [[f"{title} (serves {dish.servings})" if shape["servings_place"] == "title" else title]]
+    grid: Grid = [
+        [f"{title} (serves {dish.servings})" if shape["servings_place"] == "title" else title]
+    ]
     if shape["layout"] == "key_values":
         grid = [[keys("title"), title]]
     if shape["servings_place"] == "text":

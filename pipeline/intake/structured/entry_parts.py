@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from itertools import chain, pairwise
 from statistics import median
@@ -351,8 +351,8 @@ def _entry_of(told: Mapping[str, Any], parts: Mapping[str, str]) -> dict[str, An
             made[part] = value
     name, grams = str(made.get("name") or ""), str(made.get("grams") or "")
     if grams and "amount" not in made and name[:1].isdigit():  # a whole line, and what it weighs
-        told = re.search(rf"(?<![\d.,]){re.escape(grams)}(?![\d.,])", name)
-        made = {"name": name if told else f"{name} ({grams} g)"}
+        said = re.search(rf"(?<![\d.,]){re.escape(grams)}(?![\d.,])", name)
+        made = {"name": name if said else f"{name} ({grams} g)"}
     if notes:
         made["note"] = ", ".join(notes)
     return made
@@ -460,7 +460,7 @@ class _Columns:
         units = [key for key in units if bare or self._names[key] == "unit"]
         return max(units, key=lambda key: self._names[key] == "unit", default=None)
 
-    def _of_units(self, numbers: Iterable[str]) -> dict[str, str]:
+    def _of_units(self, numbers: Sequence[str]) -> dict[str, str]:
         """Keys that hold the amounts of one unit each, which is their name or behind it."""
         found = {
             key: unit

@@ -59,8 +59,8 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
             row = table.recipe(place, place)
             table.state(row, place, basis)
             row.problems.clear()  # cells that are no numbers say nothing
-            told = row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
-            if (row.title or row.own_id) and told:
+            said = row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
+            if (row.title or row.own_id) and said:
                 made.append(row)
         return made
     return []
