@@ -13,7 +13,7 @@ import json
 import random
 import re
 import xml.etree.ElementTree as ET
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from html import escape
 from typing import Any
@@ -1321,8 +1321,3 @@ def case(seed: int, held_back: bool = False) -> tuple[list[Dish], Shape, dict[st
     shape = shape_of(seed, held_back)
     made = dishes(rng, rng.randint(2, 5))
     return made, shape, files_of(made, shape, rng)
-
-
-def used(shape: Shape) -> Iterable[tuple[str, str]]:
-    """(choice, value) of a shape."""
-    return shape.items()

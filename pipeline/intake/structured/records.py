@@ -105,6 +105,8 @@ def by_recipe(node: Any, depth: int = 0) -> Any:
             return list(made.values())
         inner = [by_recipe(one, depth + 1) for one in node]
         return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
+    if any(meaning_of(str(key)) == "ingredients" for key in node):
+        return node
     if rows := _rows_of(node):
         return rows
     told = {key: by_recipe(value, depth + 1) for key, value in node.items()}

@@ -238,7 +238,7 @@ def _read_block(rows: Sequence[Row]) -> list[CardLine]:
     """Rows between empty ones by their header or by their cells, whichever says more."""
     read = [
         (worth(recipes := read_roles(lines, "")), recipes, lines)
-        for lines in (_by_header(rows), _as_block(rows))
+        for lines in (_by_header(rows), _as_block(rows), shaped_lines(rows))
         if lines
     ]
     _, recipes, lines = max(read, key=itemgetter(0), default=(0.0, [], []))

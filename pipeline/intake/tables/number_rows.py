@@ -26,6 +26,8 @@ from pipeline.intake.tables.table import Table, columns_of
 _NUMBER = re.compile(r"\s*([A-Za-z]|\d{1,3})\s*")
 #: Rows above the names of the columns, at most.
 _MAX_LEAD = 6
+#: Rows that are looked at to learn what the columns hold.
+_ROWS = 200
 
 
 def numbers_of(rows: Sequence[Row], format: str, instead: Sequence[RawRecipe]) -> list[Apart]:
@@ -71,6 +73,9 @@ def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Lay
     names = with_ids(["" if name is None else str(name) for name in names])
     layout = named_columns(names)
     roles = layout.roles
+    if layout.kind or layout.measures or "grams" in roles:
+        return None
+    columns = [column[:_ROWS] for column in columns]
     texts = [["" if cell is None else str(cell) for cell in column] for column in columns]
     free = [
         at for at, name in enumerate(names[:MAX_COLUMNS])
@@ -82,7 +87,7 @@ def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Lay
     ):
         roles["servings"] = counted
     tells = bool(layout.nutrients) or not roles.keys().isdisjoint(("stated", "servings", "id"))
-    if layout.kind or layout.measures or "grams" in roles or not tells:
+    if not tells:
         return None
     if "title" not in roles:
         free = [
