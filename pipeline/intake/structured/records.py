@@ -39,7 +39,6 @@ from pipeline.intake.structured.own_form import (
     Own,
     Place,
     flat_numbers,
-    holds_numbers,
     holds_stated,
     is_known,
     is_overfull,
@@ -288,10 +287,7 @@ def _is_list(key: str, value: Any) -> bool:
     if difflib.get_close_matches(plain(key), ["ingredients"], 1, 0.8):
         return True
     objects = [one for one in value if isinstance(one, Mapping)]
-    held = [v for one in objects for v in one.values()]
-    if isinstance(value, list) and (
-        not all(isinstance(v, list) or _is_part(v) for v in held) or any(map(_tells, objects))
-    ):
+    if isinstance(value, list) and any(map(_tells, objects)):
         return False
     entries = ingredient_entries(value)
     groups = [
@@ -328,15 +324,6 @@ def _tells(group: Mapping[str, Any]) -> bool:
         is_bare(v) or (isinstance(v, str) and (yield_of(str(k), v) or read_stated_line(v).certain))
         for k, v in group.items()
     )
-
-
-def _is_part(value: Any) -> bool:
-    """Whether a value may be a part of one ingredient: a text, a number, or an amount with its unit."""
-    if isinstance(value, Mapping):
-        return not holds_numbers(value) and not any(
-            isinstance(v, (list, Mapping)) for v in value.values()
-        )
-    return True
 
 
 def _all_lines(texts: list[Any], least: int = 2) -> bool:
