@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pipeline.foods.words import singular
-from pipeline.intake.columns import head_words, plain
+from pipeline.intake.columns import head_words, is_other, plain, resembles
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import cut
 from pipeline.intake.numbers import Roles, number_words
@@ -102,12 +102,18 @@ def said(value: Any) -> str:
     return str(value).strip().replace("\n", ", ")
 
 
-def flat(value: Any) -> str:
+def flat(value: Any, depth: int = 0) -> str:
     """The texts and numbers of a value one behind the other."""
-    held = value.values() if isinstance(value, Mapping) else value
     if isinstance(value, (Mapping, list)):
-        return " ".join(str(one) for one in held if isinstance(one, (str, int, float)))
-    return "" if is_null(value) else str(value)
+        held = value.values() if isinstance(value, Mapping) else value
+        parts = (flat(one, depth + 1) for one in held if depth < _MAX_FLAT)
+        return " ".join(filter(None, parts))
+    known = isinstance(value, (str, int, float)) and not is_null(value)
+    return str(value) if known else ""
+
+
+#: Objects and lists within one another whose texts are one.
+_MAX_FLAT = 3
 
 
 def _words(key: str) -> str:
@@ -137,18 +143,95 @@ def best_title(texts: Sequence[str], listed: Sequence[str]) -> str:
     >>> best_title(["JOB C", "Barley stew", "tea towel"], ["200 g pearl barley"])
     'Barley stew'
     """
+    foods = _food_words(listed)
+    return max(texts, key=lambda text: _title_worth(text, foods), default="")
+
+
+def _food_words(listed: Sequence[str]) -> set[str]:
+    return {singular(word) for text in listed for word in _WORD.findall(text.lower())}
+
+
+def _title_worth(text: str, foods: set[str]) -> int:
+    """What speaks for a text as the title of a dish of some foods."""
     from pipeline.intake.text.features import names_food  # here: it reads the index of foods
 
-    foods = {singular(word) for text in listed for word in _WORD.findall(text.lower())}
+    if _SENTENCE.search(text) or _ADDRESS.search(text):
+        return -1
+    shared = any(singular(word) in foods for word in _WORD.findall(text.lower()))
+    tells = text.endswith((".", "!")) and len(text.split()) > _TITLE_WORDS
+    return 2 * shared + names_food(text) - 3 * tells - bool(_NUMBERED.search(text))
 
-    def says(text: str) -> int:
-        if _SENTENCE.search(text):
-            return -1
-        shared = any(singular(word) in foods for word in _WORD.findall(text.lower()))
-        tells = text.endswith((".", "!")) and len(text.split()) > _TITLE_WORDS
-        return 2 * shared + names_food(text) - 3 * tells - bool(_NUMBERED.search(text))
 
-    return max(texts, key=says, default="")
+#: A file, a page, an id or a day, and no title.
+_ADDRESS = re.compile(r"[/\\@]|^[^\s]*(?:\d[^\s]*-|[-_][^\s]*-)|\.[a-z]{3,4}$|^\S*\d{4}-\d\d")
+
+
+def title_key(named: Sequence[Mapping[str, Any]], listed: Sequence[Sequence[str]]) -> str:
+    """The key of titles among values of recipes without another meaning, "" for none: texts that are
+    not the same, of which most name what their dish is made of.
+
+    Args:
+        named: key to value, of each recipe.
+        listed: the foods of each.
+    """
+    worth: dict[str, float] = {}
+    for key in dict.fromkeys(key for one in named for key in one):
+        texts = [one.get(key) for one in named]
+        told = [
+            (text, foods) for text, foods in zip(texts, listed, strict=True) if may_be_title(text)
+        ]
+        if 2 * len(told) <= len(named) or is_other(key):
+            continue
+        alike = len(told) - len({text for text, _ in told})
+        said = sum(_title_worth(str(text), _food_words(foods)) for text, foods in told)
+        worth[key] = (
+            said / len(told) + 2 * resembles(key, "title") - 3 * (alike > 0) * (len(told) > 1)
+        )
+    best = max(worth, key=worth.__getitem__, default="")
+    return best if worth.get(best, -1) > -1 else ""
+
+
+#: More than this is no number of servings that a key of no known name counts.
+_MOST_SERVINGS = 60
+
+
+def count_key(named: Sequence[Mapping[str, Any]]) -> str:
+    """The key of what recipes make among values without another meaning, "" where several may be.
+
+    >>> count_key([{"stars": 4, "covers": 2}, {"stars": 4, "covers": 6}, {"stars": 4, "covers": 4}])
+    'covers'
+    """
+    found = {
+        key: values
+        for key in dict.fromkeys(key for one in named for key in one)
+        if not is_other(key)
+        and all(map(_counts_servings, values := [one[key] for one in named if key in one]))
+        and 2 * len(values) > len(named)
+        and list(map(str, values)) != _numbered(len(values))
+    }
+    told = [key for key in found if resembles(key, "servings")]
+    varied = [key for key in found if len(set(map(str, found[key]))) > 1]
+    for keys in (told, varied if len(named) > 1 else [], list(found)):
+        if keys:
+            return keys[0] if len(keys) == 1 else ""
+    return ""
+
+
+def _numbered(count: int) -> list[str]:
+    return [str(no) for no in range(1, count + 1)] if count > 1 else []
+
+
+def _counts_servings(value: Any) -> bool:
+    text = flat(value).strip()
+    if (
+        not text
+        or len(text) > _MAX_YIELD
+        or not (text[0].isdigit() or text in number_words("count"))
+    ):
+        return False
+    read = read_yield(int(text) if text.isdecimal() else text)
+    whole = not math.isnan(read.servings) and read.servings % 1 == 0
+    return whole and 0 < read.servings <= _MOST_SERVINGS and (text.isalnum() or " " in text)
 
 
 def read_by_content(name: str, field: str = "ingredients") -> Problem:

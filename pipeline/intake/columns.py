@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from itertools import islice
@@ -16,7 +16,7 @@ from pipeline.resources import shared_rows
 _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_CARBS_TAG}
 _SCHEMA = {n.schema_org.lower(): n.tag for n in NUTRIENTS if n.schema_org}
 _BASES: tuple[tuple[str, Basis], ...] = (
-    (r"per100(?:g|grams?|ml)?|100g", "per_100g"),
+    (r"per100(?:grams?|gr?|ml)?|100g(?:rams?|r)?", "per_100g"),
     (
         r"per(?:recipe|batch|total)|whole(?:recipe|batch)?|total(?!fat|carb|sugar)|gesamt",
         "per_recipe",
@@ -159,6 +159,50 @@ def field_of(name: str, form: str) -> str | None:
     return None
 
 
+@lru_cache(maxsize=4096)
+def is_other(name: str) -> bool:
+    """Whether a name says something of a recipe that is neither its title nor what it makes: known
+    and not read, a time, a price, a number of its own."""
+    words = set(plain(name).split("_"))
+    other = {
+        w for w, field in fields_of("key").items() if field in ("unread", "id", "creator", "method")
+    }
+    return (
+        not words.isdisjoint(other | head_words("time") | head_words("timing"))
+        or plain(name) in other
+    )
+
+
+@lru_cache(maxsize=4096)
+def resembles(name: str, field: str) -> bool:
+    """Whether the words of a name are short for those that name a field: "srv", "por_cou", "ttl"."""
+    words = [word for word in plain(name).split("_") if word]
+    return bool(words) and all(
+        any(is_short_for(word, full) for full in _words_naming(field)) for word in words
+    )
+
+
+def is_short_for(word: str, full: str) -> bool:
+    """Whether a word is another one, its beginning, or the other without some of its vowels."""
+    if word == full or (len(word) > 2 and full.startswith(word)):
+        return True
+    bare = re.sub("[aeiou]", "", full[1:])
+    return len(word) > 1 and word[:1] == full[:1] and re.sub("[aeiou]", "", word[1:]) == bare
+
+
+@cache
+def _words_naming(field: str) -> frozenset[str]:
+    """Words of the names of a field, and what may stand beside them."""
+    words = {w for name, f in fields_of("key").items() if f == field for w in name.split("_")}
+    if field == "servings":
+        served = (
+            row["words"] for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
+        )
+        words |= {plain(w) for row in served for w in row.split(";")} | _beside("how_many")
+        words |= head_words("makes") | head_words("item") | head_words("recipe")
+    return frozenset(words)
+
+
 @cache
 def head_words(role: str) -> frozenset[str]:
     """Words of a role of ``shared/head_words.csv``, in the form of ``plain``."""
@@ -259,13 +303,14 @@ def nutrient_column(name: str) -> NutrientColumn | None:
 
 
 def _column_for_one(words: str) -> NutrientColumn | None:
-    """A nutrient and what it is for, without a "per" between them: "kcal_portion"."""
-    (first, _, behind), (before, _, last) = words.partition("_"), words.rpartition("_")
-    for rest, one in ((before, last), (behind, first)):
-        basis = basis_of(one)
-        column = nutrient_column(rest) if rest and basis else None
-        if column is not None:
-            return replace(column, basis=column.basis or basis)
+    """A nutrient and what it is for, without a "per" between them: "kcal_portion", "whole_dish_fat"."""
+    parts = _tokens(words)
+    for at in range(1, len(parts)):
+        for rest, one in ((parts[:at], parts[at:]), (parts[at:], parts[:at])):
+            basis = basis_of("_".join(one))
+            column = nutrient_column("_".join(rest)) if basis else None
+            if column is not None:
+                return replace(column, basis=column.basis or basis)
     return None
 
 
@@ -301,32 +346,113 @@ def speaks_of_nutrition(name: str) -> bool:
     return bool(_NUTRITIONAL.search(name)) and not is_not_judged(name)
 
 
-#: More names than this end in a word that says what their numbers are for.
+#: More names than this begin or end in what all their numbers are for.
 _LEAST_ENDS = 2
 #: Of more names than people give to numbers, each stands for itself.
 _MOST_COMPARED = 200
-#: Keys of numbers that stand together with another of them.
-MACRO_LETTERS = {"p": "protein", "c": "carbs", "f": "fat"}
+#: Words that a name of a macro or of energy may be short for: its letters, in their order.
+_SHORT_FOR = {
+    "PROCNT": ("proteins",), "CHOCDF": ("carbohydrates", "carbs", "khydrates"),
+    "FAT": ("fats", "lipids"), "ENERC_KCAL": ("calories", "kcals", "energy"),
+}  # fmt: skip
 
 
 def column_among(name: str, names: Iterable[object]) -> NutrientColumn | None:
-    """``nutrient_column`` of a key among others: "p", "c" and "f" tell each other what they are, and
-    a word that ends several names ("kcal head", "fat head") is what their numbers are for."""
-    names = list(islice(names, _MOST_COMPARED + 1))
-    if len(names) > _MOST_COMPARED:
+    """``nutrient_column`` of a key among others: "kcal", "pr", "ch" and "ft" tell each other what they
+    are, and words that begin or end several names ("kcal head", "fat head") what their numbers are for."""
+    among = tuple(map(str, islice(names, _MOST_COMPARED + 1)))
+    if len(among) > _MOST_COMPARED or name not in among:
         return nutrient_column(name)
-    first, _, last = plain(name).rpartition("_")
-    ends = [plain(n).rpartition("_")[0] for n in names if plain(n).endswith(f"_{last}")]
-    energy = any((c := nutrient_column(end)) and c.tag == "ENERC_KCAL" for end in ends)
-    if first and energy and len(ends) > _LEAST_ENDS and nutrient_column(name) is None:
-        column = column_among(first, ends)
-        return column and replace(column, basis=column.basis or basis_of(last) or "per_serving")
-    stem, _ = _apart(name)
-    letter = MACRO_LETTERS.get(plain(stem))
-    if letter is None or len(MACRO_LETTERS.keys() & {plain(_apart(n)[0]) for n in names}) < 2:
-        return nutrient_column(name)
-    column = nutrient_column(letter)
-    return column if stem == name or column is None else replace(column, basis=_basis_behind(name))
+    return columns_among(among)[name]
+
+
+_BRACKETED = re.compile(r"[(\[][^()\[\]]*[)\]]")
+
+
+@lru_cache(maxsize=4096)
+def columns_among(names: tuple[str, ...]) -> dict[str, NutrientColumn | None]:
+    """``column_among`` of each of some names."""
+    found = {name: nutrient_column(name) for name in names}
+    if all(found.values()):
+        return found
+    stems = {name: _BRACKETED.sub(" ", _apart(name)[0]) for name in names}
+    for name, column in _shortened(stems).items():
+        behind = None if _apart(name)[0] == name else _basis_behind(name)
+        found[name] = found[name] or replace(column, basis=column.basis or behind)
+    parts = {name: tuple(plain(name).split("_")) for name in names}
+    for cut, rest in _affixes(parts):
+        named = _shortened({name: "_".join(stem) for name, stem in rest.items()}, sure=True)
+        tags = {column.tag for column in named.values()}
+        if len(tags & _SHORT_FOR.keys()) > _LEAST_ENDS:
+            basis = basis_of("_".join(cut)) or _shortened_basis(cut)
+            if basis is None and parts[next(iter(named))][-1:] == cut:
+                basis = "per_serving"
+            for name, column in named.items():
+                found[name] = found[name] or replace(column, basis=column.basis or basis)
+    return found
+
+
+def nutrient_said(name: str, names: Iterable[object]) -> str:
+    """A name of a nutrient as a line of text says it: "p" beside "c" and "f" is "protein"."""
+    column = None if nutrient_column(name) else column_among(name, names)
+    return _SHORT_FOR[column.tag][0] if column and column.tag in _SHORT_FOR else name
+
+
+def _affixes(
+    parts: dict[str, tuple[str, ...]],
+) -> Iterator[tuple[tuple[str, ...], dict[str, tuple[str, ...]]]]:
+    """Words that begin or end several names, the most first, with the rest of each of these."""
+    longest = max(map(len, parts.values()), default=0)
+    for size in range(longest - 1, 0, -1):
+        for end in (True, False):
+            rests: dict[tuple[str, ...], dict[str, tuple[str, ...]]] = {}
+            for name, words in parts.items():
+                if len(words) > size:
+                    cut, rest = (
+                        (words[-size:], words[:-size]) if end else (words[:size], words[size:])
+                    )
+                    rests.setdefault(cut, {})[name] = rest
+            yield from ((cut, rest) for cut, rest in rests.items() if len(rest) > _LEAST_ENDS)
+
+
+def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, NutrientColumn]:
+    """What names hold that are short for energy and macros; each of these once, two macros at least.
+
+    ``sure``: also those of names that are known by themselves.
+    """
+    known = {name: c for name, stem in stems.items() if (c := nutrient_column(stem)) is not None}
+    taken = {column.tag for column in known.values()}
+    short: dict[str, str] = {}
+    for name, stem in stems.items():
+        tags = [] if name in known else _tags_short(plain(stem))
+        free = [tag for tag in tags if tag not in taken and tag not in short.values()]
+        if free and len(stem) < len("carbohydrates"):
+            short[name] = free[0]
+    told = taken | set(short.values())
+    letters = all(len(plain(stems[name])) == 1 for name in short)
+    macros = len((told - {"ENERC_KCAL"}) & _SHORT_FOR.keys())
+    if macros < _LEAST_ENDS or not (letters or "ENERC_KCAL" in told or macros > _LEAST_ENDS):
+        short = {}
+    made = {name: NutrientColumn(tag, "", False, None) for name, tag in short.items()}
+    return made | known if sure else made
+
+
+@lru_cache(maxsize=4096)
+def _tags_short(stem: str) -> list[str]:
+    """Energy and macros whose names begin with a letter and go on with the others, in their order."""
+    words = stem.split("_")
+    if len(words) > 1 and is_short_for(words[0], "total"):
+        words = words[1:]
+    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
+        words = words[:-1]
+    letters = "".join(words)
+    return [
+        tag for tag, words in _SHORT_FOR.items()
+        if letters.isalpha() and any(
+            word[0] == letters[0] and all(c in rest for rest in [iter(word)] for c in letters)
+            for word in words
+        )
+    ]  # fmt: skip
 
 
 def _apart(name: object) -> tuple[str, str]:
@@ -343,17 +469,75 @@ def _basis_behind(name: str) -> Basis:
 
 @lru_cache(maxsize=4096)
 def basis_of(text: str) -> Basis | None:
-    """What a basis cell or key says: "per serving", "100 g", "whole recipe"; None for neither."""
-    joined = plain(text).replace("_", "")
+    """What a basis cell or key says: "per serving", "100 g", "whole recipe"; None for neither.
+
+    >>> basis_of("a portion"), basis_of("entire dish"), basis_of("in 100 gr"), basis_of("dish name")
+    ('per_serving', 'per_recipe', 'per_100g', None)
+    """
+    words = plain(text)
+    joined = words.replace("_", "")
     if not joined:
         return None
     for pattern, meant in _BASES:
         if re.search(pattern, joined):
             return meant
-    if joined in ("serving", "portion", "serve", "slice", "piece", "person") or re.match(
-        r"per_[a-z]", plain(text)
-    ):
+    if re.match(r"per_[a-z]", words) or joined in ("slice", "piece"):
         return "per_serving"
-    if joined in ("recipe", "batch", "dish", "all", "everything", "lot", "thelot"):
-        return "per_recipe"
+    return _basis_in(tuple(_for_what().get(word, "") for word in _tokens(words)))
+
+
+def _tokens(words: str) -> list[str]:
+    """The words and numbers of a name in the form of ``plain``: "kcal100_gr" is kcal, 100, gr."""
+    return re.findall(r"[a-z]+|\d+", words)
+
+
+@lru_cache(maxsize=4096)
+def basis_above(key: str) -> Basis | None:
+    """What numbers under a key are for: as ``basis_of``, or by the words that begin or end it, which
+    may be short: "facts_per_batch", "nut_val_who". A word for the recipe alone is no such end."""
+    words = tuple(_tokens(plain(key)))
+    for at in range(len(words)):
+        for some in (words[at:], words[: len(words) - at]):
+            said = basis_of("_".join(some)) or _shortened_basis(some)
+            if said and (at == 0 or [_for_what().get(word) for word in some] != ["recipe"]):
+                return said
     return None
+
+
+def _basis_in(said: tuple[str, ...]) -> Basis | None:
+    """What the sorts of all words of a name say together."""
+    if "hundred" in said and set(said) <= {"hundred", "mass", "one"} and len(said) > 1:
+        return "per_100g"
+    if "" in said:
+        return None
+    if "serving" in said:
+        return "per_serving"
+    return "per_recipe" if {"whole", "recipe"} & set(said) else None
+
+
+@cache
+def _for_what() -> dict[str, str]:
+    """What a word says of what numbers are for: whole, recipe, serving, one, hundred, mass."""
+    served = {
+        word for row in shared_rows("yield_words.csv") if row["kind"] == "serving"
+        for word in row["words"].split(";")
+    }  # fmt: skip
+    sorts = {
+        "one": head_words("per") | head_words("article") | head_words("in") | head_words("single")
+        | {"one", "1", "single", "each"},
+        "whole": head_words("entire") | head_words("total") | {"all", "everything"},
+        "recipe": head_words("recipe") | head_words("thing") | {"dish"},
+        "serving": served - {"side", "main", "starter", "sides", "mains", "starters"},
+        "hundred": {"100", "hundred"},
+        "mass": {"g", "gr", "gram", "grams", "ml"},
+    }  # fmt: skip
+    return {word: sort for sort, words in sorts.items() for word in words}
+
+
+def _shortened_basis(words: tuple[str, ...]) -> Basis | None:
+    """What words say of which each is the beginning of one that says it: "por", "tot_rec"."""
+    full = [
+        next((w for w in _for_what() if "_" not in w and is_short_for(word, w)), "")
+        for word in words
+    ]
+    return basis_of("_".join(full)) if all(full) else None

@@ -226,7 +226,8 @@ class Read:
 
     ``found`` says in words what a file without recipes was taken for; ``script`` is the text that
     ``marks`` lie in, None when the file is no spoken script; ``apart`` are numbers that may be of
-    recipes of any file; ``titled`` reads a text without recipes again, given which lines are
+    recipes of any file; ``listed`` are lists of foods that are recipes where such numbers name them;
+    ``titled`` reads a text without recipes again, given which lines are
     titles and the name of the file.
     """
 
@@ -236,6 +237,7 @@ class Read:
     script: str | None = None
     marks: list[RawMark] = field(default_factory=list)
     apart: list[Apart] = field(default_factory=list)
+    listed: list[RawRecipe] = field(default_factory=list)
     titled: Callable[[Callable[[str], bool], str], list[RawRecipe]] | None = None
 
 

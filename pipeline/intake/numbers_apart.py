@@ -60,6 +60,7 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
         return frozenset()
     _read_titled(reads, tables)
     doubtful = {id(one) for _, _, table in tables for one in table.instead}
+    _take_listed([read for _, read in reads], tables)
     titles = _Titles(
         _Recipe(source, raw, _words_of(raw, source, alone=len(read.recipes) == 1))
         for source, read in reads for raw in read.recipes if raw.lines and id(raw) not in doubtful
@@ -68,7 +69,10 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
     recipes: dict[int, RawRecipe] = {}
     together: set[str] = set()
     for source, read, table in tables:
-        rows = [row for row in table.rows if row.stated or not math.isnan(row.servings)]
+        rows = [
+            row for row in table.rows
+            if row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
+        ]  # fmt: skip
         found = titles.of_rows(rows, source)
         named = sum(map(bool, found))
         some = named >= max(_LEAST_ROWS, _LEAST_SHARE * len(rows))
@@ -87,6 +91,21 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
     for key, of_one in claims.items():
         _give(recipes[key], of_one)
     return frozenset(together)
+
+
+def _take_listed(reads: Sequence[Read], tables: Sequence[tuple[str, Read, Apart]]) -> None:
+    """Make recipes of lists of foods that rows of numbers or servings name."""
+    rows = [row for _, _, table in tables for row in table.rows]
+    named = {title_words(row.title) for row in rows if row.title} - {frozenset()}
+    numbered = {row.own_id for row in rows if row.own_id}
+    for read in reads:
+        found = [
+            one for one in read.listed
+            if one.own_id in numbered or (one.title and title_words(one.title) in named)
+        ]  # fmt: skip
+        if len(found) >= _LEAST_ROWS and len(found) >= _MOST_OF * len(read.listed):
+            read.recipes = [*read.recipes, *found]
+            read.problems = [p for p in read.problems if p.code not in _UNREAD]
 
 
 def _tables(read: Read) -> list[Apart]:

@@ -94,6 +94,8 @@ def read_yield(value: object) -> Yield:
     ("1 loaf (12 slices)"). Of a list, the entry that says more of the same number explains it
     ("2", "2 dozen"), and a number alone wins over containers.
     """
+    while isinstance(value, dict) and len(value) == 1:  # {"quantity": 4}, an element of XML
+        value = next(iter(value.values()))
     if isinstance(value, dict):
         number = value.get("value", value.get("amount"))
         unit = value.get("unitText", value.get("unit", value.get("name", "")))

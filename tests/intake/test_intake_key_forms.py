@@ -20,9 +20,10 @@ KEYS = {
                  "portion_count", "how_many", "n_servings", "Servings (no.)", "pax", "cuts_into"],
     "nutrition": ["macros", "per_serving", "nutritionPerServing", "stats", "facts", "per serve", "n"],
     "ingredients": ["items", "what_you_need", "recipeIngredient", "stuff", "foods"],
-    "title": ["name", "dish", "heading", "recipe_name", "t"],
+    "title": ["name", "dish", "heading", "recipe_name", "t", "dsh_nm"],
 }  # fmt: skip
 FORMS: dict[str, list[Any]] = {
+    "title": [{"rendered": "Chicken rice"}, {"en": "Chicken rice", "slug": "chicken-rice"}],
     "servings": ["4", "Serves 4", "4 people", "four", {"amount": 4}, {"count": 4, "of": "bowls"}, ["4"],
                  "4 (350 g each)"],
     "nutrition": [
@@ -31,6 +32,9 @@ FORMS: dict[str, list[Any]] = {
         [["kcal", 400], ["protein", 35]], "400 kcal, 35 g protein", {"energy": {"kcal": 400, "kJ": 1674}},
         {"calories": {"amount": 400, "unit": "kcal"}}, {"Kalorien": 400, "Eiweiß": 35},
         {"calories": 400, "macros": {"protein": 35, "fat": 9}},
+        {"cal_ser": 400, "pr_ser": 35, "ch_ser": 40, "ft_ser": 9},
+        {"item": [["kca", 400], ["pro", 35], ["car", 40]]}, [{"kcal": 400}, {"fat": 9}],
+        {"what": ["kcal", "protein"], "n": [400, 35]}, [{"per": "serving", "kcal": 400, "fat": 9}],
     ],
     "ingredients": [
         "; ".join(LINES), ", ".join(LINES), "\n".join(LINES), [{"text": line} for line in LINES],
@@ -38,6 +42,12 @@ FORMS: dict[str, list[Any]] = {
         {"chicken breast": "500 g", "rice": "200 g", "olive oil": "1 tbsp", "carrots": "2"},
         [{"food": "chicken breast", "grams": 500}, {"food": "rice", "grams": 200},
          {"food": "olive oil", "grams": 14}, {"food": "carrots", "grams": 122}],
+        {"thing": ["chicken breast", "rice", "olive oil", "carrots"], "dose": [500, 200, 1, 2],
+         "scale": ["g", "g", "tbsp", ""]},
+        [{"id": 7, "article": {"id": 3, "name": "chicken breast"}, "si": {"n": 500, "u": "g"}},
+         {"id": 8, "article": {"id": 4, "name": "rice"}, "si": {"n": 200, "u": "g"}},
+         {"id": 9, "article": {"id": 5, "name": "olive oil"}, "si": {"n": 14, "u": "g"}},
+         {"id": 10, "article": {"id": 6, "name": "carrots"}, "si": {"n": 122, "u": "g"}}],
     ],
 }  # fmt: skip
 

@@ -7,7 +7,7 @@ import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from pipeline.intake.columns import MACRO_LETTERS, column_among, nutrient_column
+from pipeline.intake.columns import column_among, nutrient_column, nutrient_said
 from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
@@ -334,7 +334,7 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         else:
             said = [
                 f"{name.rstrip(': ')}: {cell}" if Roles(name).search(_FACT)
-                else f"{MACRO_LETTERS.get(name.lower(), name)} {cell}"
+                else f"{nutrient_said(name, names)} {cell}"
                 if column_among(name, names) is not None else cell
                 for name, cell in zip(names, cells, strict=True) if cell
             ]  # fmt: skip

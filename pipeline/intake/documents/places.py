@@ -41,6 +41,7 @@ def take(read: Read, found: Read) -> None:
         read.recipes.append(recipe)
     read.problems.extend(found.problems)
     read.apart.extend(found.apart)
+    read.listed.extend(found.listed)
 
 
 def untitled(recipe: RawRecipe) -> bool:

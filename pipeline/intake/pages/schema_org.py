@@ -280,11 +280,13 @@ def title_of(value: Any) -> str:
 
 
 def text_of(value: Any) -> str:
-    """Text of a value that should be a string: the first of a list, the ``@value`` of an object."""
+    """Text of a value that should be a string: the first of a list, the ``@value`` of an object, or
+    what else an object says first."""
     if isinstance(value, list):
         value = value[0] if value else ""
     if isinstance(value, Mapping):
-        value = value.get("@value", value.get("name", value.get("value", "")))
+        first = next((one for one in value.values() if isinstance(one, str)), "")
+        value = value.get("@value", value.get("name", value.get("value", first)))
     if value is None or isinstance(value, (dict, list, bool)):
         return ""
     return str(value)

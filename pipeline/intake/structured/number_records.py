@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -11,6 +12,8 @@ from pipeline.intake.entries import FindLine
 from pipeline.intake.model import Apart, RawRecipe
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured import own_form
+from pipeline.intake.structured.number_lists import NumberLists
+from pipeline.intake.structured.records import by_recipe, facts_of
 
 #: Levels of lists and objects around the numbers.
 _MAX_LEVELS = 8
@@ -30,15 +33,18 @@ def numbers_in(
         find_line: gives lines of JSON.
     """
     found = []
+    tree = by_recipe(tree)
+    bare = NumberLists(tree)
     for nodes in _lists(tree, 0):
+        told = facts_of(nodes, bare)
         rows = [
-            own_form.read_own(node, format=format, position=0, find_line=find_line)
-            for node in nodes
+            own_form.read_own(node, format=format, position=0, find_line=find_line) for node in told
         ]
         for row, node in zip(rows, nodes, strict=True):
             row.source_line = row.source_line or getattr(node.get("title"), "line", None)
             row.problems = []
-        found.append([row for row in rows if row.stated and (row.title or row.own_id)])
+        told_of = [row for row in rows if row.title or row.own_id]
+        found.append([row for row in told_of if row.stated or not math.isnan(row.servings)])
     unlisted = [one for one in recipes if not one.lines]
     return [Apart(rows, unlisted) for rows in found if len(rows) >= _LEAST_ROWS]
 
@@ -72,11 +78,15 @@ def _row(key: Any, value: Any) -> Mapping[str, Any] | None:
     if not isinstance(value, Mapping) or own_form.is_overfull(value):
         return None
     meant = {own_form.meaning_of(str(k)) for k in value}
-    stated = own_form.holds_numbers(value) or any(
+    if "ingredients" in meant:
+        return None
+    if meant & {"title", "id"} or not named:
+        return value
+    return {"title": key, **value} if _states(value) else None
+
+
+def _states(value: Mapping[str, Any]) -> bool:
+    """Whether an object holds the numbers of a recipe."""
+    return own_form.told_numbers(value) is not None or any(
         own_form.holds_stated(str(k), v) for k, v in value.items()
     )
-    if "ingredients" in meant or not stated:
-        return None
-    if meant & {"title", "id"}:
-        return value
-    return {"title": key, **value} if named else None

@@ -17,8 +17,9 @@ from pipeline.intake.amounts import read_amount
 from pipeline.intake.by_content import flat
 from pipeline.intake.columns import (
     NutrientColumn,
+    basis_above,
     basis_of,
-    column_among,
+    columns_among,
     field_of,
     fields_of,
     is_not_judged,
@@ -98,7 +99,7 @@ def _key(key: str) -> _Key:
     known = name in _known()
     column = None if known else nutrient_column(key)
     return _Key(
-        name, field_of(name, "key") or name, basis_of(name), name.startswith("per_"),
+        name, field_of(name, "key") or name, basis_above(name), name.startswith("per_"),
         column.tag if column else "", known,
     )  # fmt: skip
 
@@ -171,6 +172,8 @@ class Own(dict[str, Any]):
         origin: the part of the tree that it was made of.
         stated: places of its stated numbers.
         problems: notes of what was told by content.
+        rest: what no reader takes for a fact: whether it stands near the list, its key, itself.
+        guessed: the key of its title, where no name says so; "" where one does.
     """
 
     def __init__(self, origin: Any) -> None:
@@ -179,6 +182,8 @@ class Own(dict[str, Any]):
         self.line: int | None = getattr(origin, "line", None)
         self.stated: list[Place] = []
         self.problems: list[Problem] = []
+        self.rest: list[tuple[bool, str, Any]] = []
+        self.guessed = ""
 
     def give(self, field: str, value: Any, *, sure: bool = False) -> None:
         """Set a field that has no value yet; ``sure``: also one that has."""
@@ -242,8 +247,9 @@ def read_own(
     for place in stated:
         _read_stated(recipe, place.read, place.basis)
         recipe.basis_said = recipe.basis_said and not _of_vessel(place)
-    if own_numbers and not recipe.stated:
-        _read_stated(recipe, own_numbers, None)
+    beside = lacking(own_numbers, recipe)
+    if beside:
+        _read_stated(recipe, beside, next((one.basis for one in recipe.stated), None))
     _check_texts(recipe, given)
     return recipe
 
@@ -254,21 +260,120 @@ def flat_numbers(node: Mapping[str, Any]) -> dict[str, Any]:
     Empty unless energy or a macronutrient is among them; what they are for (``basis``, ``per``)
     comes with them. They are read where nothing stands under ``stated`` or one of its other names.
     """
+    tags = _tags_of(tuple(map(str, node)))
     flat = {
         key: value for key, value in node.items()
-        if _key(str(key)).tag and not isinstance(value, (Mapping, list))
+        if tags.get(str(key)) and not isinstance(value, (Mapping, list))
     }  # fmt: skip
-    if not _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
-        flat = {key: value for key, value in flat.items() if key not in foods_among(node)}
-    if not flat or _MACROS.isdisjoint(_key(str(key)).tag for key in flat):
+    if not _MACROS.isdisjoint(tags[str(key)] for key in flat):
+        foods = foods_among(node)
+        flat = {key: value for key, value in flat.items() if key not in foods}
+    if not flat or _MACROS.isdisjoint(tags[str(key)] for key in flat):
         return {}
     return flat | {k: v for k, v in node.items() if _key(str(k)).name in ("basis", "per")}
+
+
+@lru_cache(maxsize=4096)
+def _tags_of(keys: tuple[str, ...]) -> dict[str, str]:
+    """The nutrient that each of some keys holds, of those that mean nothing else."""
+    columns = columns_among(keys) if len(keys) <= _MOST_VALUES else {}
+    return {key: c.tag for key, c in columns.items() if c is not None and not _key(key).known}
 
 
 def holds_numbers(value: Mapping[str, Any]) -> bool:
     """Whether stated numbers are in an object, or in those that it holds for each basis."""
     below = (v for k, v in value.items() if isinstance(v, Mapping) and _key(str(k)).basis)
     return bool(flat_numbers(value)) or any(map(flat_numbers, below))
+
+
+def told_numbers(value: Any, depth: int = 0) -> Any:
+    """A value in the form that stated numbers are read in, whatever lists and objects hold them: a
+    text, an object by nutrient or by what they are for, or a list of these; None for anything else.
+
+    >>> told_numbers({"item": [["kcal", 320], ["fat", "9 g"]]}), told_numbers([{"kcal": 320}, {"fat": 9}])
+    ({'item': {'kcal': '320', 'fat': '9 g'}}, {'kcal': 320, 'fat': 9})
+    >>> told_numbers({"what": ["kcal", "fat"], "n": [320, 9]}), told_numbers({"kcal": "quick"})
+    ({'kcal': 320, 'fat': 9}, None)
+    """
+    if depth > _MAX_NESTED or is_null(value):
+        return None
+    if isinstance(value, str):
+        return value if read_stated_line(value).certain else None
+    if isinstance(value, Mapping):
+        return _told_object(value, depth)
+    if not isinstance(value, list) or not value:
+        return None
+    if all(isinstance(one, str) for one in value):
+        return value if read_stated_line(", ".join(value)).certain else None
+    if named := _named_entries(value):
+        return named
+    if all(isinstance(one, Mapping) for one in value):
+        if len(value) > 1 and all(len(one) == 1 for one in value):
+            whole = {key: v for one in value for key, v in one.items()}
+            return told_numbers(whole, depth + 1) if len(whole) == len(value) else None
+        told = [told_numbers(one, depth + 1) for one in value]
+        return told if None not in told else None
+    return None
+
+
+#: Objects and lists around numbers.
+_MAX_NESTED = 4
+
+
+def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
+    tags = _tags_of(tuple(map(str, value)))
+    macros = {k: v for k, v in value.items() if tags.get(str(k)) in _MACROS}
+    if any(_may_state(*one) for one in macros.items()) and not _lists_foods(value, macros):
+        return value
+    lists = [v for v in value.values() if isinstance(v, list)]
+    if len(lists) == len(value) > 1 and len(set(map(len, lists))) == 1:
+        named = _named_entries([list(row) for row in zip(*lists, strict=True)])
+        return named or None
+    inner = {
+        key: told for key, v in value.items()
+        if isinstance(v, (Mapping, list)) or _key(str(key)).basis
+        if (told := told_numbers(v, depth + 1)) is not None
+    }  # fmt: skip
+    held = sum(isinstance(v, (Mapping, list)) for v in value.values())
+    beside = [
+        str(k) for k, v in value.items() if not isinstance(v, (Mapping, list)) and k not in inner
+    ]
+    if not inner or len(inner) < held or not all(map(_beside_numbers, beside)):
+        return None
+    return {key: inner.get(key, v) for key, v in value.items()}
+
+
+def _beside_numbers(key: str) -> bool:
+    """Whether a key among numbers is of them: a nutrient, or what they are for."""
+    known = plain(key) in ("serving_size", *_FOR_WHAT)
+    return known or bool(_key(key).tag) or _key(key).basis is not None or is_not_judged(plain(key))
+
+
+def _may_state(key: Any, amount: Any) -> bool:
+    """Whether a value under the name of a nutrient may be its amount."""
+    if isinstance(amount, Mapping):
+        return bool(_amount_text(amount, nutrient_column(str(key)) or _ANY))
+    return not isinstance(amount, (list, bool)) and any(map(str.isdigit, str(amount)))
+
+
+#: A nutrient that the names beside it tell.
+_ANY = NutrientColumn("PROCNT", "", False, None)
+
+
+def _lists_foods(value: Mapping[Any, Any], macros: Mapping[Any, Any]) -> bool:
+    """Whether what would be numbers are foods among others: {"sugar": "5 g", "oats": "80 g"}."""
+    foods = foods_among(value).keys() - macros.keys()
+    return len(foods) >= max(1, len(macros))
+
+
+def lacking(numbers: Mapping[str, Any], recipe: RawRecipe) -> Mapping[str, Any]:
+    """Numbers among a recipe's own keys that nothing else states: its energy beside an object of
+    macros; all or none of those that say what they are for themselves."""
+    known = {one.nutrient for one in recipe.stated}
+    tags = _tags_of(tuple(map(str, numbers)))
+    if not known:
+        return numbers
+    return {} if known & set(tags.values()) else numbers
 
 
 def _of_vessel(place: Place) -> bool:
@@ -293,15 +398,15 @@ def _scalar(value: Any) -> Any:
 
 def _read_stated(recipe: RawRecipe, value: Any, basis: Basis | None, depth: int = 0) -> None:
     """Stated numbers in any shape: a free line, an object, objects by basis, or a list of these."""
-    if is_null(value) or depth > 3:
+    if is_null(value) or depth > _MAX_NESTED:
         return
+    told = told_numbers(value) if depth == 0 else None
+    value = value if told is None else told
     if isinstance(value, str):
         before = len(recipe.stated)
         read_nutrition_text(recipe, str(value), getattr(value, "line", None))
         for one in recipe.stated[before:]:
             one.basis = basis or one.basis
-    elif isinstance(value, list) and (named := _named_entries(value)):
-        _read_numbers(recipe, named, basis, depth)
     elif isinstance(value, list):
         for one in value:
             _read_stated(recipe, one, basis, depth + 1)
@@ -315,19 +420,28 @@ def _named_entries(value: Sequence[Any]) -> dict[str, Any]:
     >>> _named_entries([{"name": "calories", "value": 400}, ["protein", 35, "g"]])
     {'calories': '400', 'protein': '35 g'}
     """
+    rows = [_parts_of_entry(entry) for entry in value]
+    if not all(len(row) > 1 for row in rows):
+        return {}
+    texts = [one for row in rows for one in row if isinstance(one, str) and one[:1].isalpha()]
+    columns = columns_among(tuple(dict.fromkeys(texts)))
     found: dict[str, Any] = {}
-    for entry in value:
-        parts = list(entry.values()) if isinstance(entry, Mapping) else entry
-        if not isinstance(parts, (list, tuple)) or any(
-            isinstance(p, (Mapping, list)) for p in parts
-        ):
-            return {}
-        named = [part for part in parts if isinstance(part, str) and nutrient_column(part)]
+    for row in rows:
+        named = [part for part in row if isinstance(part, str) and columns.get(part)]
         if not named:
             return {}
-        rest = [str(part) for part in parts if part is not named[0] and not is_null(part)]
-        found[named[0]] = " ".join(rest)
+        found[named[0]] = " ".join(str(part) for part in row if part is not named[0])
     return found
+
+
+def _parts_of_entry(entry: Any) -> list[Any]:
+    """The single values of an entry of a list; [] for one that holds more."""
+    while isinstance(entry, Mapping) and len(entry) == 1:
+        entry = next(iter(entry.values()))
+    parts = list(entry.values()) if isinstance(entry, Mapping) else entry
+    if not isinstance(parts, (list, tuple)) or any(isinstance(p, (Mapping, list)) for p in parts):
+        return []
+    return [part for part in parts if not is_null(part)]
 
 
 def _basis_of_object(
@@ -383,8 +497,8 @@ def _number_columns(keys: tuple[str, ...]) -> tuple[dict[str, NutrientColumn | N
     Keys that say what the numbers are for are left out.
     """
     columns = {
-        key: column_among(key, keys)
-        for key in keys if plain(key) not in (*_FOR_WHAT, "serving_size")
+        key: column
+        for key, column in columns_among(keys).items() if plain(key) not in (*_FOR_WHAT, "serving_size")
     }  # fmt: skip
     named = (nutrient_column(plain(key)) for key in keys)
     in_kcal = any(c is not None and c.tag == "ENERC_KCAL" and c.unit != "kj" for c in named)
@@ -401,8 +515,8 @@ def _read_numbers(
             continue
         if isinstance(amount, Mapping) and (text := _amount_text(amount, column)):
             amount = text
-        elif isinstance(amount, Mapping):
-            _read_stated(recipe, amount, basis_of(key) or basis, depth + 1)
+        elif isinstance(amount, (Mapping, list)):
+            _read_stated(recipe, amount, basis_above(key) or basis, depth + 1)
             continue
         line = getattr(amount, "line", None)
         if column is None:
@@ -440,7 +554,8 @@ def _check_texts(recipe: RawRecipe, given: Mapping[str, Any]) -> None:
     for key in ("title", "description"):
         value = given.get(key)
         missing = key == "title" and not recipe.title  # reported by the collection
-        if not isinstance(value, str) and not is_null(value) and not missing:
+        told = key == "title" and isinstance(value, (Mapping, list))  # {"rendered": "Soup"}
+        if not isinstance(value, str) and not is_null(value) and not (missing or told):
             recipe.problems.append(
                 input_problem("form-invalid", key=key, written=cut(str(value), 40))
             )

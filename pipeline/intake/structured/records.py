@@ -7,21 +7,26 @@ value that reads as a yield, as stated numbers, or as a title, is one.
 
 from __future__ import annotations
 
+import copy
 import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
 from pipeline.intake.by_content import (
+    are_lines,
     best_title,
+    count_key,
     flat,
     holds_lines,
     may_be_title,
     read_by_content,
     said,
+    title_key,
     yield_of,
 )
-from pipeline.intake.columns import basis_of, plain
+from pipeline.intake.columns import basis_above, plain, resembles
 from pipeline.intake.counted import count_of, thing_of
 from pipeline.intake.entries import render
 from pipeline.intake.facts_line import counts_title, yield_line
@@ -34,12 +39,12 @@ from pipeline.intake.structured.own_form import (
     Own,
     Place,
     flat_numbers,
-    holds_numbers,
     holds_stated,
     is_known,
     is_overfull,
     looks_own,
     meaning_of,
+    told_numbers,
     unknown_key,
 )
 from pipeline.intake.structured.yaml_tree import is_null
@@ -49,6 +54,12 @@ from pipeline.intake.text.line_kinds import tells
 _MAX_LEVELS = 8
 #: Objects beside a part that are asked what their keys hold.
 _MOST_BESIDE = 12
+#: Words beyond which a text that ends in a full stop tells what to do.
+_FEWEST_OF_STEP = 4
+#: Rows of ingredients of several recipes.
+_LEAST_ROWS = 3
+#: Values of an object, or a list, that says what a recipe makes.
+_MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
 _MOST_SERVINGS = 100
 
@@ -62,6 +73,7 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     found = list(objects_in(tree, is_recipe, MAX_DEPTH, nested=True))
     if found:
         return found, True
+    tree = by_recipe(tree)
     own = list(objects_in(tree, looks_own, _MAX_LEVELS, nested=False))
     bare = NumberLists(tree)
     said = [{meaning_of(str(key)) for key in node} for node in own]
@@ -71,11 +83,93 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
         made = [*told, *([_record(part, bare)] if part else [])]
         found = [one for one in made if _is_recipe(one)]
         if found and len(found) >= listed:
-            return found, False
+            return _settled(found), False
     names = _keys_of(tree) if listed else {}
     if not listed:
         return own, False
-    return [completed(node, names.get(id(node), ""), bare) for node in own], False
+    return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
+
+
+def by_recipe(node: Any, depth: int = 0) -> Any:
+    """A tree in which lists of the ingredients of several recipes are lists of these recipes, each
+    with the name or the id that its ingredients share; tables by their rows are lists of objects."""
+    if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
+        return node
+    if isinstance(node, list):
+        if (key := _shared_key(node)) is not None:
+            made: dict[str, dict[str, Any]] = {}
+            for one in node:
+                held = made.setdefault(str(one[key]), {_field(key): one[key], "ingredients": []})
+                held["ingredients"].append({k: v for k, v in one.items() if k != key})
+            return list(made.values())
+        inner = [by_recipe(one, depth + 1) for one in node]
+        return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
+    if any(meaning_of(str(key)) == "ingredients" for key in node):
+        return node
+    if rows := _rows_of(node):
+        return rows
+    told = {key: by_recipe(value, depth + 1) for key, value in node.items()}
+    if all(told[key] is node[key] for key in node):
+        return node
+    same = copy.copy(node)
+    same.update(told)
+    return same
+
+
+def _field(key: str) -> str:
+    """The field of a key that says which recipe a row is of; "" for any other."""
+    meaning = meaning_of(key)
+    named = meaning in ("id", "title")
+    return meaning if named else next((f for f in ("id", "title") if resembles(key, f)), "")
+
+
+def _shared_key(rows: list[Any]) -> str | None:
+    """The key by which rows of ingredients say of which recipe they are; None for any other list."""
+    if len(rows) < _LEAST_ROWS or not all(isinstance(one, dict) for one in rows):
+        return None
+    for key in rows[0]:
+        if not _field(str(key)) or not all(_plain(one.get(key, [])) for one in rows):
+            continue
+        runs = [value for value, _ in groupby(str(one[key]) for one in rows)]
+        rest = [{k: v for k, v in one.items() if k != key} for one in rows]
+        if len(set(runs)) == len(runs) < len(rows) / 2 and all(rest) and _is_list("", rest):
+            return str(key)
+    return None
+
+
+def _rows_of(node: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The rows of a table that has the names of its columns beside them, as objects; [] for none."""
+    names = [v for v in node.values() if isinstance(v, list) and all(isinstance(x, str) for x in v)]
+    rows = [
+        v
+        for v in node.values()
+        if isinstance(v, list) and v and all(isinstance(x, list) for x in v)
+    ]
+    if len(rows) != 1 or not any(len(set(v)) == len(v) == len(rows[0][0]) > 1 for v in names):
+        return []
+    head = next(v for v in names if len(v) == len(rows[0][0]))
+    return [dict(zip(head, one, strict=False)) for one in rows[0]]
+
+
+def _settled(recipes: list[Any]) -> list[Any]:
+    """Recipes with the titles and servings that keys of no known name hold, told by all of them."""
+    untold = [one for one in recipes if isinstance(one, Own) and one.guessed != ""]
+    named = [{key: value for _, key, value in one.rest if key} for one in untold]
+    foods = [[flat(leaf) for leaf in leaves(one.get("ingredients"))] for one in untold]
+    if key := title_key(named, foods):
+        for one, values in zip(untold, named, strict=True):
+            if key in values and one.guessed != key:
+                one["title"], one.guessed = values[key], key
+    for one in untold:
+        one.problems += [read_by_content(one.guessed, "title")] if one.guessed else []
+    open_ = [one for one in recipes if isinstance(one, Own) and "servings" not in one]
+    named = [{key: value for _, key, value in one.rest if key} for one in open_]
+    if key := count_key(named):
+        for one, values in zip(open_, named, strict=True):
+            if key in values:
+                one.give("servings", values[key])
+                one.problems.append(read_by_content(key, "servings"))
+    return recipes
 
 
 def completed(
@@ -88,6 +182,16 @@ def completed(
         return node
     lists = [v for k, v in node.items() if _is_list(k, v)]
     return _record(_Part(node, name, lists), bare or NumberLists(node))
+
+
+def facts_of(nodes: Sequence[Mapping[str, Any]], bare: NumberLists) -> list[Own]:
+    """What objects say of recipes whose ingredients stand elsewhere: names, ids, servings, numbers."""
+    made = _settled([_record(_Part(node, "", []), bare) for node in nodes])
+    for one in made:
+        for key, value in one.origin.items() if "id" not in one else ():
+            if _field(str(key)) == "id" and _plain(value):
+                one.give("id", value)
+    return made
 
 
 @dataclass(slots=True)
@@ -173,7 +277,9 @@ def _is_list(key: str, value: Any) -> bool:
         return True
     if meaning_of(key) or not isinstance(value, (str, list, Mapping)):
         return False
-    if isinstance(value, Mapping) and (holds_numbers(value) or _names_no_food(value)):
+    if not isinstance(value, str) and told_numbers(value) is not None:
+        return False
+    if isinstance(value, Mapping) and _names_no_food(value):
         return False
     if isinstance(value, str):
         texts = value.strip().split("\n" if "\n" in value.strip() else ";")
@@ -181,14 +287,21 @@ def _is_list(key: str, value: Any) -> bool:
     if difflib.get_close_matches(plain(key), ["ingredients"], 1, 0.8):
         return True
     objects = [one for one in value if isinstance(one, Mapping)]
-    held = [v for one in objects for v in one.values()]
-    if isinstance(value, list) and (
-        not all(isinstance(v, list) or _is_part(v) for v in held) or any(map(_tells, objects))
-    ):
+    if isinstance(value, list) and any(map(_tells, objects)):
         return False
-    entries = leaves(ingredient_entries(value))
-    texts = [_entry_text(one) if isinstance(one, Mapping) else one for one in entries]
+    entries = ingredient_entries(value)
+    groups = [
+        one for one in entries if isinstance(one, Mapping) and "heading" in one and len(one) > 1
+    ]
+    if len(groups) > 1 and not all(_all_lines(_texts_of(one), least=1) for one in groups):
+        return False
+    texts = _texts_of(entries)
     return len(texts) > 1 and _all_lines(texts)
+
+
+def _texts_of(entries: Any) -> list[Any]:
+    """The lines of entries, and what is no line as it is."""
+    return [_entry_text(one) if isinstance(one, Mapping) else one for one in leaves(entries)]
 
 
 def _names_no_food(value: Mapping[Any, Any]) -> bool:
@@ -213,23 +326,20 @@ def _tells(group: Mapping[str, Any]) -> bool:
     )
 
 
-def _is_part(value: Any) -> bool:
-    """Whether a value may be a part of one ingredient: a text, a number, or an amount with its unit."""
-    if isinstance(value, Mapping):
-        return not holds_numbers(value) and not any(
-            isinstance(v, (list, Mapping)) for v in value.values()
-        )
-    return True
-
-
-def _all_lines(texts: list[Any]) -> bool:
+def _all_lines(texts: list[Any], least: int = 2) -> bool:
     """Whether texts are ingredients, and none of them is a number that a recipe states, or its yield."""
     filled = [text for text in texts if not isinstance(text, str) or text.strip()]
-    return holds_lines(filled) and not any(
-        read_stated_line(text).certain or yield_line(text)
-        for text in filled
-        if isinstance(text, str)
-    )
+    said = [text for text in filled if isinstance(text, str)]
+    if 2 * sum(map(_tells_to_do, said)) > len(filled) or len(filled) < least:
+        return False
+    listed = holds_lines(filled) if least > 1 else are_lines(said)
+    return listed and not any(read_stated_line(text).certain or yield_line(text) for text in said)
+
+
+def _tells_to_do(text: str) -> bool:
+    """Whether a text, its number left away, is a step of a method."""
+    said = text.strip().lstrip("0123456789.) ")
+    return tells(said) or (said.endswith(".") and len(said.split()) > _FEWEST_OF_STEP)
 
 
 def _entry_text(entry: Mapping[str, Any]) -> Any:
@@ -262,7 +372,6 @@ def _keys_of(tree: Any) -> dict[int, str]:
 def _record(part: _Part, bare: NumberLists) -> Own:
     """A part of a tree as a recipe of our form; the values stay the objects that they are."""
     own = Own(part.node)
-    rest: list[tuple[bool, str, Any]] = []  # what no reader takes for a fact, near the list or not
     holders, keys = [part.node], [part.name]
     lists = {id(one) for one in part.lists}
     for holder in holders:
@@ -272,26 +381,27 @@ def _record(part: _Part, bare: NumberLists) -> Own:
             name = str(key) if isinstance(holder, dict) else ""
             if is_null(value) or id(value) in lists:
                 continue
-            if isinstance(value, Mapping) and any(id(v) in lists for v in value.values()):
-                holders.append(value)
-                keys.insert(0, name)
-            elif (place := _stated(holder, key, name, value, bare)) is not None:
+            holds = isinstance(value, Mapping) and any(id(v) in lists for v in value.values())
+            if not holds and (place := _stated(holder, key, name, value, bare)) is not None:
                 own.stated.append(place)
-            elif is_known(name) and (meaning := _meaning(name, value)):
+            elif not holds and is_known(name) and (meaning := _meaning(name, value)):
                 own.give(meaning, value, sure=meaning == plain(name))
-            elif (told := yield_of(name, value)) is not None and "servings" not in own:
+            elif not holds and (told := _yield_in(name, value)) and "servings" not in own:
                 own.give("servings", told)
-            elif isinstance(value, Mapping):
+            elif isinstance(value, Mapping) and (holds or not _is_text(value)):
                 holders.append(value)
-                keys.insert(0, name)
+                if holds:
+                    keys.insert(0, name)
+            elif isinstance(value, Mapping):
+                own.rest.append((near, name, next(iter(value.values()))))
             elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
-                rest.append((near, name, value))
+                own.rest.append((near, name, value))
                 own.problems += unknown_key(name)
-    for holder in holders if not own.stated else ():
+    for holder in holders:
         if isinstance(holder, dict) and (flat := flat_numbers(holder)):
             own.stated.append(Place({"": holder}, "", None, flat))
     _take_ingredients(own, part, holders)
-    texts = [one[1:] for near in (True, False) for one in rest if one[0] is near]
+    texts = [one[1:] for near in (True, False) for one in own.rest if one[0] is near]
     _take_title(
         own,
         [*([("", part.name)] if part.named else []), *texts, *(("", key) for key in keys)],
@@ -300,6 +410,28 @@ def _record(part: _Part, bare: NumberLists) -> Own:
     if "servings" not in own:
         _take_servings(own, texts, bare)
     return own
+
+
+def _yield_in(name: str, value: Any) -> Any:
+    """What a value under a key says that the recipe makes; of an object where it is all that it says."""
+    while isinstance(value, Mapping) and len(value) == 1 and not _plain(*value.values()):
+        value = next(iter(value.values()))
+    if isinstance(value, (Mapping, list)):
+        held = value.values() if isinstance(value, Mapping) else value
+        if len(value) > _MOST_OF_YIELD or not all(map(_plain, held)):
+            return None
+    return yield_of(name, flat(value) if isinstance(value, list) else value)
+
+
+def _is_text(value: Mapping[str, Any]) -> bool:
+    """Whether an object only holds a text: {"rendered": "Soup"}."""
+    return len(value) == 1 and all(
+        isinstance(v, str) and not meaning_of(str(k)) for k, v in value.items()
+    )
+
+
+def _plain(value: Any) -> bool:
+    return not isinstance(value, (Mapping, list))
 
 
 def _take_servings(own: Own, texts: list[tuple[str, Any]], bare: NumberLists) -> None:
@@ -312,10 +444,9 @@ def _take_servings(own: Own, texts: list[tuple[str, Any]], bare: NumberLists) ->
             return
     title = str(own.get("title", ""))
     told = [(key, said) for key, one in texts if (said := counts_title(str(one), title))]
-    counts = told or [one for one in texts if _is_count(one[1])]
-    if len(counts) == 1:
-        own.give("servings", counts[0][1])
-        own.problems.append(read_by_content(counts[0][0], "servings"))
+    if len(told) == 1:
+        own.give("servings", told[0][1])
+        own.problems.append(read_by_content(told[0][0], "servings"))
 
 
 def _for_what(stated: list[Place]) -> Iterator[str]:
@@ -340,25 +471,19 @@ def _stated(holder: Any, key: Any, name: str, value: Any, bare: NumberLists) -> 
     if is_bare(value):
         names = bare.names_of(name, value)
         told = dict(zip(names, value, strict=True)) if names else None
-        return Place(holder, key, basis_of(plain(name)), told, names) if told else None
-    if not holds_stated(name, value):
-        amount = flat(value) if isinstance(value, Mapping) and not holds_numbers(value) else ""
-        if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
-            return Place(holder, key, basis_of(plain(name)), amount)
-        served = meaning_of(name) == "servings" and (
-            isinstance(value, Mapping) or read_stated_line(said(value)).certain
-        )
-        if (meaning_of(name) and not served) or not isinstance(value, (str, list, Mapping)):
-            return None
-        if isinstance(value, Mapping):
-            if not holds_numbers(value):
-                return None
-        elif not read_stated_line(said(value)).certain:
-            return None
-    held = not isinstance(value, list) or all(
-        isinstance(one, str) or (isinstance(one, Mapping) and holds_numbers(one)) for one in value
-    )
-    return Place(holder, key, basis_of(plain(name)), value if held else said(value))
+        return Place(holder, key, basis_above(plain(name)), told, names) if told else None
+    read = told_numbers(value)
+    single = read is None and isinstance(value, Mapping) and all(map(_plain, value.values()))
+    amount = flat(value) if single else ""
+    if amount and read_stated_line(amount).certain:  # {"value": 320, "unit": "kcal"}
+        return Place(holder, key, basis_above(plain(name)), amount)
+    if read is None and not holds_stated(name, value):
+        return None
+    meaning = meaning_of(name)
+    served = meaning == "servings" and not _is_count(value)
+    if meaning not in ("", "stated", "unread") and not served:
+        return None
+    return Place(holder, key, basis_above(plain(name)), value if read is None else read)
 
 
 def _is_count(value: Any) -> bool:
@@ -400,5 +525,4 @@ def _take_title(own: Own, texts: list[tuple[str, Any]], listed: list[Any]) -> No
         return
     foods = [flat(one) for value in listed for one in leaves(ingredient_entries(value))]
     own["title"] = best_title(list(reversed(told)), foods)
-    if key := told[own["title"]]:
-        own.problems.append(read_by_content(key, "title"))
+    own.guessed = told[own["title"]]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise, takewhile
 from operator import itemgetter
@@ -17,7 +17,7 @@ from statistics import median
 from typing import Any
 
 from pipeline.foods.words import singular
-from pipeline.intake.by_content import best_title, may_be_title, yield_of
+from pipeline.intake.by_content import best_title, count_key, may_be_title, yield_of
 from pipeline.intake.columns import (
     NutrientColumn,
     column_among,
@@ -51,11 +51,14 @@ from pipeline.intake.tables.layout import (
     PRICE,
     Form,
     food_line,
+    for_what,
     layout_of,
+    may_head,
     names_food,
     table_form,
 )  # fmt: skip
 from pipeline.intake.tables.panels import is_panel, strips
+from pipeline.intake.tables.shaped_blocks import shaped_lines
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
@@ -161,9 +164,10 @@ def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
     for named in (True, False):
         for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
             header = [_text(cell) for cell in cells]
-            known = layout_of(header) is not None if named else not at or _names_amounts(header)
+            known = layout_of(header) is not None if named else not at or may_head(header)
             if len(cells) > 1 and known:
-                form = table_form(header, [below for _, below in spaced(rows[at + 1 :])])
+                names = for_what(header, rows[at - 1][1] if at else [])
+                form = table_form(names, [below for _, below in spaced(rows[at + 1 :])])
                 if form is not None and (
                     named or all(name or field == "title" for name, field in form.renamed)
                 ):
@@ -209,8 +213,10 @@ def _says_all(rows: Sequence[Row]) -> bool:
 def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[CardLine]]:
     yield (headed := _by_header(rows))
     yield decoded(headed)
-    yield _in_columns(rows)
-    yield _in_columns(_turned(rows), [no for no, _ in rows])
+    yield shaped_lines(rows)
+    whole_rows = _without_lead(rows)
+    yield _in_columns(whole_rows)
+    yield _in_columns(_turned(whole_rows), [no for no, _ in whole_rows])
     turned = _by_header([(at + 1, cells) for at, (_, cells) in enumerate(_turned(rows))])
     yield [replace(line, no=(line.no - 1) * _COLUMN) for line in turned]
     yield [line for block in _blocks(rows) for line in _read_block(block)]
@@ -234,7 +240,7 @@ def _read_block(rows: Sequence[Row]) -> list[CardLine]:
     """Rows between empty ones by their header or by their cells, whichever says more."""
     read = [
         (worth(recipes := read_roles(lines, "")), recipes, lines)
-        for lines in (_by_header(rows), _as_block(rows))
+        for lines in (_by_header(rows), _as_block(rows), shaped_lines(rows))
         if lines
     ]
     _, recipes, lines = max(read, key=itemgetter(0), default=(0.0, [], []))
@@ -442,6 +448,13 @@ def _blocks(rows: Sequence[Row]) -> list[list[Row]]:
     return blocks
 
 
+def _without_lead(rows: Sequence[Row]) -> Sequence[Row]:
+    """Rows from the first on that is about as wide as the grid."""
+    filled = [sum(map(_filled, cells)) for _, cells in rows]
+    widest = max(filled, default=0)
+    return rows[next((at for at, count in enumerate(filled) if 2 * count > widest), 0) :]
+
+
 def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLine]:
     """A recipe in each column, the names of foods, servings and nutrients in the first.
 
@@ -456,15 +469,36 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
         named = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
         body = [(no, name.replace("_", " "), cells) for no, name, cells in named]
         if len(titles) > 1 and _names(body) and not any(map(_names_column, titles.values())):
+            counted = _counted_name(titles, body)
             corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return [
                 line
                 for at, title in titles.items()
                 for line in _column(
-                    at, title, rows[top][0], body, corner, places[at] if places else at * _COLUMN
+                    at,
+                    title,
+                    rows[top][0],
+                    body,
+                    corner,
+                    places[at] if places else at * _COLUMN,
+                    counted,
                 )
             ]
     return []
+
+
+def _counted_name(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence[Any]]]) -> str:
+    """The name of the row of what recipes make, which is no food and no nutrient; "" for none."""
+    names = [name for _, name, _ in body if name]
+    if any(field_of(plain(name), "column") == "servings" for name in names):
+        return ""
+    free = {n for n in names if column_among(n, names) is None and not known_food(n.lower())}
+    return count_key(
+        [
+            {name: _text(cells[at]) for _, name, cells in body if name in free and at < len(cells)}
+            for at in titles
+        ]
+    )
 
 
 def _names_column(text: str) -> bool:
@@ -489,8 +523,10 @@ def _column(
     body: Sequence[tuple[int, str, Sequence[Any]]],
     corner: str,
     place: int,
+    counted: str,
 ) -> Iterator[CardLine]:
-    """The recipe of one column; ``place`` is added to the numbers of its rows."""
+    """The recipe of one column; ``place`` is added to the numbers of its rows, ``counted`` names that
+    of what the recipes make."""
     nutrients = _nutrients(body)
     bare = [float(c) for at, (_, name, cells) in enumerate(body)
             if at not in nutrients and not food_line(name, "1")
@@ -505,7 +541,7 @@ def _column(
         if (told := nutrients.get(at)) is not None:
             said = f"{BASES[told.basis or 'per_serving']}: {_stated(told, cell)}"
             numbers.append(CardLine(row + place, said, role="numbers"))
-        elif field_of(plain(name), "column") == "servings":
+        elif name == counted or field_of(plain(name), "column") == "servings":
             yield CardLine(row + place, cell, role="yield")
         elif len(name) > 1 and field_of(plain(name), "column") is None and cell not in _ZERO:
             yield CardLine(row + place, _item(name, cell, grams), role="item")

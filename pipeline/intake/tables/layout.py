@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby, islice, pairwise
 from typing import Any
 
 from pipeline import csv_rows
 from pipeline.foods.words import singular
-from pipeline.intake.by_content import are_lines, holds_lines, may_be_title, mostly_lines
+from pipeline.intake.by_content import are_lines, count_key, holds_lines, may_be_title, mostly_lines
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_of,
@@ -19,12 +19,13 @@ from pipeline.intake.columns import (
     field_of,
     head_words,
     plain,
+    resembles,
     speaks_of_nutrition,
 )  # fmt: skip
 from pipeline.intake.counted import thing_of
+from pipeline.intake.entries import render
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.numbers import Roles
-from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.inline_list import list_in_line
@@ -53,6 +54,10 @@ _OWN_AMOUNTS = 2
 _LONGEST_UNIT = 12
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
+#: Rows below a table that are none of it, and cells of such a row, at most.
+_MAX_FOOT, _FOOT_CELLS = 3, 2
+#: A longer text names no column.
+_LONGEST_NAME = 40
 #: Share of titles that differ, beyond which each row is a recipe of its own.
 _DIFFERENT = 0.8
 #: Groups of rows in a table whose rows belong to recipes, a row: a recipe has several lines.
@@ -189,22 +194,65 @@ def sniff_delimiter(head: str) -> str | None:
 
 def form_of(head: str) -> Form | None:
     """How a CSV text is read, None for one that is no table of recipes."""
-    head = head[:65536]
-    lines = head.split("\n")
-    tops = ("\n".join(lines[at:]) for at in range(min(_MAX_LEAD, len(lines))))
-    lead, named = next(
-        ((at, d) for at, top in enumerate(tops) if (d := named_delimiter(top))), (0, None)
-    )
-    head = "\n".join(lines[lead:])
-    header = next((line for line in head.split("\n") if line.strip()), "")[:20_000]
-    for delimiter in [named] if named else delimiters(header)[:2]:
-        items = csv_rows.rows(csv_rows.split_lines(head), delimiter)
-        rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
-        if rows and len(rows[0]) > 1 and (named or len(rows[0]) <= MAX_COLUMNS):
-            form = table_form(rows[0][:MAX_COLUMNS], rows[1:])
-            if form is not None:
-                return replace(form, delimiter=delimiter, lead=lead)
+    lines = head[:65536].split("\n")
+    tops = range(min(_MAX_LEAD, len(lines)))
+    named = next(((at, d) for at in tops if (d := named_delimiter("\n".join(lines[at:])))), None)
+    for at in tops if named is None else [named[0]]:
+        header = next((line for line in lines[at:] if line.strip()), "")[:20_000]
+        for delimiter in delimiters(header)[:2] if named is None else [named[1]]:
+            items = csv_rows.rows(csv_rows.split_lines("\n".join(lines[at:])), delimiter)
+            rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
+            if not rows or len(rows[0]) < 2 or (named is None and len(rows[0]) > MAX_COLUMNS):
+                continue
+            if named is None and at and not may_head(rows[0]):
+                continue
+            above = lines[at - 1].split(delimiter) if at else []
+            names = for_what(rows[0][:MAX_COLUMNS], above)
+            if (form := table_form(names, rows[1:])) is not None:
+                return replace(form, delimiter=delimiter, lead=at)
     return None
+
+
+def without_foot(rows: Sequence[tuple[int, list[Any]]]) -> list[tuple[int, list[Any]]]:
+    """Rows without what stands apart below a table and is none of it: who checked it, how many rows."""
+    filled = [[cell for cell in cells if cell not in (None, "")] for _, cells in rows]
+    for at in range(len(rows) - 1, max(len(rows) - _MAX_FOOT - 1, 0), -1):
+        apart = not filled[at - 1] or rows[at][0] - rows[at - 1][0] > 1
+        if not apart:
+            continue
+        foot = [cells for cells in filled[at:] if cells]
+        wide = [len(cells) for cells in filled[:at] if len(cells) > _FOOT_CELLS]
+        told = any(any(map(str.isdigit, str(cell))) for cells in foot for cell in cells[1:])
+        short = all(len(cells) <= _FOOT_CELLS for cells in foot)
+        if foot and short and not told and 2 * len(wide) > at and not _states_all(foot):
+            return list(rows[:at])
+        break
+    return list(rows)
+
+
+def _states_all(rows: Sequence[Sequence[Any]]) -> bool:
+    return any(read_stated_line(" ".join(map(str, cells))).found for cells in rows)
+
+
+def may_head(cells: Sequence[object]) -> bool:
+    """Whether a row may name the columns below it: short texts without numbers, two at least."""
+    texts = [str(cell).strip() for cell in cells if cell not in (None, "")]
+    bare = (_BRACKETS.sub("", text) for text in texts)
+    numbers = any(text[:1].isdigit() or text.rstrip().isdigit() for text in bare)
+    return len(texts) > 1 and not numbers and max(map(len, texts)) <= _LONGEST_NAME
+
+
+def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:
+    """Names of columns, those of nutrients with what stands above them and says what they are for."""
+    made = ["" if name is None else str(name) for name in names]
+    said = ""
+    for at, name in enumerate(made):
+        cell = "" if at >= len(above) or above[at] is None else str(above[at]).strip()
+        said = cell if cell else said
+        column = column_among(name, made) if name and said and basis_of(said) else None
+        if column is not None and column.basis is None:
+            made[at] = f"{name} {said}"
+    return made
 
 
 def delimiters(header: str) -> list[str]:
@@ -218,7 +266,7 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     A name that is known stands, but for one: "Ingredients" over cells of one ingredient each. Where
     no name says which column holds the ingredients, the cells do, with the titles beside them.
     """
-    names = ["" if name is None else str(name) for name in header]
+    names = with_ids(["" if name is None else str(name) for name in header])
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
     layout = layout_of(names)
@@ -229,24 +277,38 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     for at, name in fields.items():
         names[at] = name
     layout = layout_of(names)
-    told = _fields_by_content(names, columns, layout)
+    by_rows = layout is None or (layout.kind == "tidy" and not layout.measures)
+    parts = _listed_parts(names, columns) if by_rows else {}
+    told = _fields_by_content(names, columns, layout, parts)
+    if layout is not None:
+        told |= {at: part for at, part in parts.items() if _is_new(names[at], part)}
     renamed = (*listed, *((names[at], name) for at, name in told.items()))
     fields |= told
     for at, name in told.items():
         names[at] = name
-    if layout is None and not fields:
-        return None
-    layout = layout_of(names)
+    layout = layout_of(names) if layout is not None or fields else None
     if layout is None:
         return None
-    if (amounts := _amounts_beside(layout, names, columns)) is not None:
-        renamed = (*renamed, (names[amounts], "amount"))
-        names[amounts] = "amount"
-        layout.roles["amount"] = amounts
-    if (units := _units_beside(layout, columns)) is not None:
-        renamed = (*renamed, (names[units], "unit"))
-        names[units] = "unit"
     return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _is_new(name: str, field: str) -> bool:
+    """Whether the name of a column says something else than its cells do; a line may be under the
+    name of a food."""
+    named = field_of(plain(name), "column")
+    return named != field and (named, field) != ("ingredient", "line")
+
+
+def with_ids(names: Sequence[str]) -> list[str]:
+    """Names of columns in which one that is short for the id of a recipe is that: "rec_id"."""
+    if any(field_of(plain(name), "column") == "id" for name in names):
+        return list(names)
+    at = next((at for at, name in enumerate(names) if _is_id(name)), None)
+    return ["id" if place == at else name for place, name in enumerate(names)]
+
+
+def _is_id(name: str) -> bool:
+    return plain(name).endswith("id") and resembles(name, "id")
 
 
 def lists_more(names: Sequence[str]) -> bool:
@@ -266,7 +328,7 @@ def listed_names(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[st
         if field_of(plain(name), "column") is None and not PRICE.search(name)
         and column_among(name, names) is None
     ]  # fmt: skip
-    found = _rows_of_lines(names, free, columns) if columns else {}
+    found = {at: part for at, part in _listed_parts(names, columns).items() if at in free}
     if "ingredient" not in found.values():
         return None
     notes = (at for at in free if at not in found and mostly(columns[at], _has_a_word))
@@ -274,51 +336,91 @@ def listed_names(names: Sequence[str], rows: Sequence[Sequence[str]]) -> list[st
     return [found.get(at, name) for at, name in enumerate(names)]
 
 
-def _amounts_beside(
-    layout: Layout, names: Sequence[str], columns: Sequence[Sequence[str]]
+#: Fields of a row that are none of its ingredient.
+_OF_RECIPE = frozenset(
+    ("id", "title", "servings", "serving_word", "yield_g", "creator", "basis", "stated", "method",
+     "line_no", "section", "ingredients")
+)  # fmt: skip
+#: Parts of an ingredient by the field of their column.
+_PARTS = {
+    "ingredient": "name",
+    "amount": "amount",
+    "unit": "unit",
+    "grams": "grams",
+    "note": "note",
+}
+
+
+def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dict[int, str]:
+    """Fields by position of the columns of ingredients of a table with a row each, told by their cells
+    and by their names: what differs between the rows of a recipe, and makes lines together."""
+    from pipeline.intake.structured.entry_parts import named_parts, parts_of
+
+    fields = [field_of(plain(name), "column") for name in names]
+    if not columns or len(columns[0]) < _LEAST_ROWS:
+        return {}
+    groups = _group_column(names, fields, columns)
+    differ = [
+        at for at, field in enumerate(fields)
+        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        and (groups is None or _differs(columns[at], columns[groups]))
+    ]  # fmt: skip
+    keys = {
+        at: names[at] if names.count(names[at]) == 1 and names[at] else f"column {at}"
+        for at in differ
+    }
+    rows = [
+        {key: columns[at][row] or None for at, key in keys.items()}
+        for row in range(len(columns[0]))
+    ]
+    rows = [row for row in rows if any(row.values())]
+    parts = parts_of(rows)
+    food = next((key for key, part in parts.items() if part == "name"), "")
+    named = any(keys[at] == food and fields[at] == "ingredient" for at in keys)
+    foods = {str(row[food]) for row in rows if row[food]} if food else set()
+    stated = [column_among(name, foods) for name in foods]
+    if len(foods) <= (0 if named else _LEAST_ROWS) or 2 * sum(map(bool, stated)) > len(foods):
+        return {}
+    if not mostly_lines([line for one in named_parts(rows, parts) if (line := render(one))]):
+        return {}
+    whole = not {"amount", "grams"} & set(parts.values()) and not any(
+        part.startswith("in ") for part in parts.values()
+    )
+    told = {
+        "name": "line" if whole else "ingredient",
+        "amount": "amount",
+        "unit": "unit",
+        "grams": "grams",
+    }
+    return {
+        at: told.get(parts[key]) or (f"amount ({parts[key].removeprefix('in ')})" if " " in parts[key] else "")
+        for at, key in keys.items() if parts.get(key, "note") != "note"
+    }  # fmt: skip
+
+
+def _group_column(
+    names: Sequence[str], fields: Sequence[str | None], columns: Sequence[Sequence[str]]
 ) -> int | None:
-    """The column of amounts of a table whose foods have none, told by its cells; None for none."""
-    from pipeline.intake.tables.fact_rows import fact_kind  # here: few tables have no name for them
-    from pipeline.intake.text.features import of_item
-    from pipeline.lines import parse_many
-
-    food = layout.roles.get("ingredient")
-    if food is None or layout.roles.keys() & {"amount", "unit", "grams"}:
-        return None
-    foods = [name for name in columns[food] if name]
-    if _OWN_AMOUNTS * sum(bool(line.measures) for line in parse_many(foods)) >= len(foods):
-        return None
-    taken = {*layout.roles.values(), *layout.nutrients}
-    best, found = _LEAST_ITEM, None
-    for at in range(len(names)):
-        beside = zip(columns[at], columns[food], strict=True)
-        pairs = [
-            (amount, name) for amount, name in beside
-            if _AMOUNT.match(amount) and name and not fact_kind(f"{name}: {amount}")
-        ]  # fmt: skip
-        few = len(pairs) < max(_LEAST_ROWS, _LEAST_MEASURED * len(foods))
-        if at in taken or few or not mostly(columns[at], _AMOUNT.match):
-            continue
-        said = parse_many([f"{amount} {name}" for amount, name in pairs])
-        worth = sum(map(of_item, said)) / len(pairs)
-        if worth > best:
-            best, found = worth, at
-    return found
+    """The column that says to which recipe each row belongs; None where a table is of one recipe."""
+    if named := [fields.index(role) for role in ("id", "title") if role in fields]:
+        return named[0]
+    grouped = [
+        at for at, cells in enumerate(columns)
+        if fields[at] is None and names[at] and column_among(names[at], names) is None and _groups(cells)
+        and (mostly(cells, may_be_title) or mostly(cells, str.isdecimal))
+    ]  # fmt: skip
+    return max(grouped, key=lambda at: len(set(columns[at])), default=None)
 
 
-def _units_beside(layout: Layout, columns: Sequence[Sequence[str]]) -> int | None:
-    """The column of units of a table whose amounts have none, told by its cells; None for none."""
-    from pipeline.intake.structured.entry_parts import are_units  # here: few tables lack its name
-
-    amounts = layout.roles.get("amount")
-    if layout.kind != "tidy" or amounts is None or layout.roles.keys() & {"unit", "grams"}:
-        return None
-    if not mostly(columns[amounts], pattern("amount_alone").match):
-        return None
-    taken = {*layout.roles.values(), *layout.nutrients}
-    free = (at for at in range(len(columns)) if at not in taken)
-    found = [at for at in free if (cells := list(filter(None, columns[at]))) and are_units(cells)]
-    return found[0] if len(found) == 1 else None
+def _differs(cells: Sequence[str], groups: Sequence[str]) -> bool:
+    """Whether the rows of one recipe differ in a column."""
+    told: dict[str, str] = {}
+    group = ""
+    for cell, name in zip(cells, groups, strict=True):
+        group = name or group
+        if cell and told.setdefault(group, cell) != cell:
+            return True
+    return False
 
 
 #: Unit behind the name of a food in a header: "Oats (g)", "Milk ml".
@@ -375,23 +477,31 @@ def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
 
 
 def _fields_by_content(
-    names: Sequence[str], columns: Sequence[Sequence[str]], layout: Layout | None
+    names: Sequence[str],
+    columns: Sequence[Sequence[str]],
+    layout: Layout | None,
+    parts: Mapping[int, str],
 ) -> dict[int, str]:
-    """Fields by position of a table whose names do not say where ingredients or titles are."""
+    """Fields by position of a table whose names do not say where ingredients or titles are.
+
+    ``parts``: of a table with a row an ingredient, see ``_listed_parts``.
+    """
     free = [
         at for at, name in enumerate(names)
         if field_of(plain(name), "column") is None and column_among(name, names) is None
     ]  # fmt: skip
     fields = [field_of(plain(name), "column") for name in names]
-    if not columns or not columns[0] or (layout and "id" in fields):
+    if not columns or not columns[0]:
+        return {}
+    if layout and "id" in fields:
         return {}
     found: dict[int, str] = {}
     lists = next((at for at in range(len(columns)) if mostly(columns[at], holds_lines)), None)
     if layout is None:
         if lists is None:
             lists = next((at for at in free if mostly(columns[at], list_in_line)), None)
-        found = _rows_of_lines(names, free, columns) if lists is None else {lists: "ingredients"}
-    wide = lists is not None if layout is None else layout.kind == "wide"
+        found = dict(parts) if lists is None else {lists: "ingredients"}
+    wide = "ingredients" in found.values() if layout is None else layout.kind == "wide"
     if (found or layout) and "title" not in fields:
         titles = [
             at for at in free
@@ -399,7 +509,15 @@ def _fields_by_content(
             and (len(set(columns[at])) == len(columns[at]) if wide else _groups(columns[at]))
         ]  # fmt: skip
         if titles:  # of the days and the dishes, the dishes
-            found[max(titles, key=lambda at: 0 if wide else len("".join(columns[at])))] = "title"
+            found[
+                max(
+                    titles,
+                    key=lambda at: (
+                        resembles(names[at], "title"),
+                        0 if wide else len("".join(columns[at])),
+                    ),
+                )
+            ] = "title"
     things = {thing for name in names if (thing := thing_of(name))}
     for at in free:
         if (
@@ -408,6 +526,14 @@ def _fields_by_content(
             and (found or layout)
         ):
             found[at] = "servings"
+    if "servings" not in (*fields, *found.values()) and (found or layout):
+        groups = next((at for at, field in found.items() if field == "title"), None)
+        groups = fields.index("title") if groups is None and "title" in fields else groups
+        measured = layout.measures if layout else {}
+        counted = counted_column(
+            names, columns, [at for at in free if at not in {*found, *measured}], groups
+        )
+        found |= {} if counted is None else {counted: "servings"}
     numbers = any(column_among(name, names) is not None for name in names)
     if numbers and "basis" not in fields and (found or layout):
         bases = (at for at in free if at not in found and mostly(columns[at], _says_for_what))
@@ -416,7 +542,33 @@ def _fields_by_content(
         stated = (at for at in free if at not in found and mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
     told = {*found.values(), *fields}
-    return found if lists is not None or "title" in told or told.issuperset(_LISTED) else {}
+    sure = lists is not None or not told.isdisjoint(("title", "id")) or told.issuperset(_LISTED)
+    return found if sure else {}
+
+
+def counted_column(
+    names: Sequence[str], columns: Sequence[Sequence[str]], free: Sequence[int], groups: int | None
+) -> int | None:
+    """The column of what recipes make, told by its cells and by those beside it; None for none.
+
+    ``groups``: the column that says to which recipe a row belongs; None where each row is one.
+    """
+    rows: dict[str, dict[str, str]] = {}
+    last = ""
+    for row in range(len(columns[0])):
+        last = str(row) if groups is None else columns[groups][row] or last
+        said = rows.setdefault(last, {})
+        for at in free:
+            if names[at] and columns[at][row]:
+                said.setdefault(f"{names[at]}", columns[at][row])
+    if groups is not None:
+        free = [at for at in free if not _differs(columns[at], columns[groups])]
+        rows = {
+            row: {names[at]: said[names[at]] for at in free if names[at] in said}
+            for row, said in rows.items()
+        }
+    key = count_key([said for said in rows.values() if said])
+    return next((at for at in free if names[at] == key), None) if key else None
 
 
 def _groups(cells: Sequence[str]) -> bool:
@@ -437,41 +589,6 @@ def _says_for_what(cell: str) -> bool:
 
 def _counts(cell: str) -> bool:
     return not math.isnan(read_yield(cell).servings)
-
-
-def _rows_of_lines(
-    names: Sequence[str], free: Sequence[int], columns: Sequence[Sequence[str]]
-) -> dict[int, str]:
-    """The column of whole lines, or those of foods and their amounts, of a table with a row each."""
-    texts = [
-        at for at in free
-        if len({c for c in columns[at] if c}) > 2 and mostly(columns[at], _has_a_word)
-    ]  # fmt: skip
-    for at in texts:
-        if mostly_lines([cell for cell in columns[at] if cell]):
-            return {at: "line"}
-    fields = [field_of(plain(name), "column") for name in names]
-    known = [at for at, field in enumerate(fields) if field in _MEASURED]
-    amounts = [
-        at for at in free
-        if mostly(columns[at], pattern("amount_alone").match) and not _numbering(columns[at])
-    ]  # fmt: skip
-    units = columns[fields.index("unit")] if "unit" in fields else [""] * len(columns[0])
-    units = [unit if len(unit) <= _LONGEST_UNIT else "" for unit in units]
-    for amount in [*known, *amounts]:
-        said = {
-            at: [
-                f"{n} {u} {f}"
-                for n, u, f in zip(columns[amount], units, columns[at], strict=True)
-                if n and f
-            ]
-            for at in texts
-            if at != amount
-        }
-        for at in sorted(said, key=lambda at: -len(said[at])):
-            if mostly_lines(said[at]):
-                return ({amount: "amount"} if amount in free else {}) | {at: "ingredient"}
-    return {}
 
 
 #: Fields of a list of ingredients that stands below its title.

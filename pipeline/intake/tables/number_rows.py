@@ -8,17 +8,26 @@ from collections.abc import Sequence
 from itertools import zip_longest
 
 from pipeline.intake.by_content import may_be_title
-from pipeline.intake.columns import column_among, field_of, plain
+from pipeline.intake.columns import column_among, field_of, plain, resembles
 from pipeline.intake.model import Apart, Basis, RawRecipe, cut
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row
-from pipeline.intake.tables.layout import MAX_COLUMNS, Layout, mostly, named_columns
+from pipeline.intake.tables.layout import (
+    MAX_COLUMNS,
+    Layout,
+    counted_column,
+    mostly,
+    named_columns,
+    with_ids,
+)
 from pipeline.intake.tables.table import Table, columns_of
 
 #: A cell that numbers its row as the title of a recipe may be numbered.
 _NUMBER = re.compile(r"\s*([A-Za-z]|\d{1,3})\s*")
 #: Rows above the names of the columns, at most.
 _MAX_LEAD = 6
+#: Rows that are looked at to learn what the columns hold.
+_ROWS = 200
 
 
 def numbers_of(rows: Sequence[Row], format: str, instead: Sequence[RawRecipe]) -> list[Apart]:
@@ -52,7 +61,8 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
             row = table.recipe(place, place)
             table.state(row, place, basis)
             row.problems.clear()  # cells that are no numbers say nothing
-            if (row.title or row.own_id) and (row.stated or not math.isnan(row.servings)):
+            said = row.stated or not math.isnan(row.servings) or (row.title and row.own_id)
+            if (row.title or row.own_id) and said:
                 made.append(row)
         return made
     return []
@@ -60,13 +70,26 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
 
 def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Layout | None:
     """What the columns hold where each row may be of one recipe; None for any other table."""
+    names = with_ids(["" if name is None else str(name) for name in names])
     layout = named_columns(names)
     roles = layout.roles
-    tells = bool(layout.nutrients) or "stated" in roles or ("id" in roles and "servings" in roles)
-    if layout.kind or layout.measures or "grams" in roles or not tells:
+    if layout.kind or layout.measures or "grams" in roles:
         return None
-    if "title" not in roles and "id" not in roles:
-        texts = [["" if cell is None else str(cell) for cell in column] for column in columns]
+    columns = [column[:_ROWS] for column in columns]
+    texts = [["" if cell is None else str(cell) for cell in column] for column in columns]
+    free = [
+        at for at, name in enumerate(names[:MAX_COLUMNS])
+        if name and at not in layout.nutrients and at not in roles.values()
+    ]  # fmt: skip
+    if (
+        "servings" not in roles
+        and (counted := counted_column(names, texts, free, None)) is not None
+    ):
+        roles["servings"] = counted
+    tells = bool(layout.nutrients) or not roles.keys().isdisjoint(("stated", "servings", "id"))
+    if not tells:
+        return None
+    if "title" not in roles:
         free = [
             at for at, name in enumerate(names[:MAX_COLUMNS])
             if at not in layout.nutrients and field_of(plain(name or ""), "column") is None
@@ -78,10 +101,12 @@ def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Lay
             if at not in layout.nutrients and all(map(_NUMBER.fullmatch, column))
             and len(set(column)) == len(column)
         )  # fmt: skip
-        role, at = ("title", free[0]) if free else ("id", next(numbered, None))
-        if at is None:
-            return None
-        roles[role] = at
+        if free:
+            roles["title"] = max(free, key=lambda at: resembles(names[at], "title"))
+        elif "id" not in roles:
+            if (at := next(numbered, None)) is None:
+                return None
+            roles["id"] = at
     return layout
 
 

@@ -15,7 +15,7 @@ from pipeline.intake.model import Read, cut
 from pipeline.intake.tables.card_rows import Row, is_titled, joined, spaced, table_lines
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.grid import better_reading, find_header
-from pipeline.intake.tables.layout import lists_more
+from pipeline.intake.tables.layout import lists_more, without_foot
 from pipeline.intake.tables.number_rows import numbers_of
 from pipeline.intake.tables.table import columns_of, read_columns, says_more
 from pipeline.intake.text.card import read_cards
@@ -98,6 +98,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
     """Recipes of a sheet: of a table, of a card above a small table, of a card in cells, or as the
     grid that it is is read best."""
     read = Read()
+    rows = without_foot(rows)
     found = find_header(rows)
     lines: list[CardLine] = []
     if found is None:
@@ -117,12 +118,16 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
         found is not None and is_titled(found[1]) and found[1].renamed
     )
     if told and not any(says_more(recipe, titled=titled) for recipe in read.recipes):
-        read.recipes = []  # a list to shop by, or of what is in stock
-    if read.recipes and not read.recipes[0].title and (found is None or not is_titled(found[1])):
+        read.listed, read.recipes = read.recipes, []  # to shop by, or of what is in stock
+    if (
+        read.recipes
+        and not (read.recipes[0].title or read.recipes[0].own_id)
+        and (found is None or not is_titled(found[1]))
+    ):
         title = CardLine(rows[0][0], name, begins=True, role="title")
         read = read_cards([title, *lines], source, format="xlsx")
     for recipe in read.recipes[:1]:
-        recipe.title = recipe.title or name
+        recipe.title = recipe.title or (name if not recipe.own_id else "")
     if best := better_reading(rows, "xlsx", read.recipes):
         read.recipes = best
     elif found is not None and read.recipes:

@@ -42,7 +42,14 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
 from pipeline.intake.tables.fact_rows import fact_rows, surely_states, take_facts
 from pipeline.intake.tables.grid import better_reading
-from pipeline.intake.tables.layout import MAX_COLUMNS, Form, Layout, delimiters, form_of
+from pipeline.intake.tables.layout import (
+    MAX_COLUMNS,
+    Form,
+    Layout,
+    delimiters,
+    form_of,
+    without_foot,
+)
 from pipeline.intake.tables.layout import layout_of as layout_of
 from pipeline.intake.tables.layout import sniff_delimiter as sniff_delimiter
 from pipeline.intake.text.card import read_cards
@@ -82,10 +89,10 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
 
         rows, problems = grid_rows(lines, delimiters(head)[0], source)
         if recipes := better_reading(rows, "csv", read.recipes):
-            return Read(recipes, problems, "a CSV table")
+            return Read(recipes, problems, "a CSV table", apart=numbers_of(rows, "csv", recipes))
         titled = form is not None and not form.renamed
         if not any(says_more(recipe, titled=titled) for recipe in read.recipes):
-            read.recipes = []
+            read.listed, read.recipes = read.recipes, []
         read.apart = numbers_of(rows, "csv", read.recipes)
     return read
 
@@ -105,10 +112,8 @@ def grid_rows(lines: Sequence[str], delimiter: str, source: str) -> tuple[list[R
     """Rows of a CSV that hold anything, of any width, and the problems of those that are none."""
     widest = delimiter.join(["x"] * (1 + max((line.count(delimiter) for line in lines), default=0)))
     items = list(csv_rows.rows([widest, *lines], delimiter, first_line=0))[1:]
-    rows = [
-        (item.line, trimmed(item.cells))
-        for item in items if isinstance(item, csv_rows.Row)
-    ]  # fmt: skip
+    cells = [(item.line, item.cells) for item in items if isinstance(item, csv_rows.Row)]
+    rows = [(no, trimmed(row)) for no, row in without_foot(cells)]
     faults = [item for item in items if isinstance(item, csv_rows.Fault)]
     return [row for row in rows if row[1]], csv_rows.problems_of(faults, source)
 
@@ -131,6 +136,8 @@ def _read_form(lines: Iterable[str], form: Form, head: str, source: str) -> Read
         else:
             kept.append(item.cells)
         starts.append(item.line)
+    body = without_foot(list(zip(starts, kept, strict=True)))
+    starts, kept = [no for no, _ in body], [cells for _, cells in body]
     if form.blocks:
         rows = list(zip(starts, kept, strict=True))
         read = read_cards(list(block_lines(names, rows)), source, format="csv")

@@ -7,11 +7,11 @@ import re
 from collections.abc import Sequence
 
 from pipeline.intake.columns import (
-    MACRO_LETTERS,
     column_among,
     nutrient_column,
     nutrient_named,
     nutrient_pattern,
+    nutrient_said,
 )
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
@@ -104,7 +104,7 @@ def _letters_of(names: str) -> list[str]:
     if len(cells) > _MOST_NUTRIENTS or all(len(cell) > 1 for cell in cells):
         return []
     known = all(column_among(cell, cells) for cell in cells)
-    return [MACRO_LETTERS.get(cell.lower(), cell) for cell in cells] if known else []
+    return [nutrient_said(cell, cells) for cell in cells] if known else []
 
 
 def _bases(text: str) -> list[str]:

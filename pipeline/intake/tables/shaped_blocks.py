@@ -1,0 +1,266 @@
+"""Recipes as blocks of rows that are told by their shape: a title, facts in pairs, the names of some
+columns, rows of ingredients below them, and numbers in pairs or below their names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from pipeline.intake.by_content import are_lines, count_key, may_be_title, mostly_lines, title_key
+from pipeline.intake.columns import (
+    NutrientColumn,
+    basis_above,
+    column_among,
+    columns_among,
+    field_of,
+    is_other,
+    plain,
+    resembles,
+)
+from pipeline.intake.entries import render
+from pipeline.intake.facts_line import titled_yield, yield_line
+from pipeline.intake.model import Basis
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.structured.entry_parts import named_parts, parts_of
+from pipeline.intake.tables.card_rows import BASES, Row, is_empty, joined, shown_cell
+from pipeline.intake.tables.layout import may_head
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.features import known_food
+from pipeline.nutrients import BY_TAG
+
+#: Rows of ingredients below the names of their columns, at least.
+_LEAST_ROWS = 2
+#: Cells of a row that states a fact of a recipe, and names of nutrients among such facts, at least.
+_FACT_CELLS, _LEAST_NUMBERS = 3, 3
+
+
+@dataclass(slots=True)
+class _Block:
+    """One recipe: rows above the names of its columns, those below, and what follows them."""
+
+    head: list[Row] = field(default_factory=list)
+    names: Row = (0, [])
+    listed: list[Row] = field(default_factory=list)
+    below: list[Row] = field(default_factory=list)
+
+
+def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
+    """The lines of the recipes of a grid of blocks, or of one with a row a fact; [] for any other."""
+    if lines := _fact_lines(rows):
+        return lines
+    blocks = list(_blocks(rows))
+    facts = [dict(_pairs(block.head)) for block in blocks]
+    counted = count_key([{k: v for k, v in one.items() if not _titles(k)} for one in facts])
+    named = ""
+    if not all(any(len(_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
+        foods = [[" ".join(_texts(cells)) for _, cells in block.listed] for block in blocks]
+        named = title_key(facts, foods)
+    return [
+        line for block, told in zip(blocks, facts, strict=True)
+        for line in _lines(block, told.get(counted, "") if counted else "", told.get(named, ""))
+    ]  # fmt: skip
+
+
+def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
+    """The recipes of a grid whose rows are a recipe, the name of a fact, and the fact."""
+    told = [(no, _texts(cells)) for no, cells in rows]
+    told = [(no, texts) for no, texts in told if len(texts) == _FACT_CELLS]
+    keys = tuple(dict.fromkeys(texts[1] for _, texts in told))
+    columns = columns_among(keys) if keys else {}
+    if sum(map(bool, columns.values())) < _LEAST_NUMBERS or 2 * len(keys) > len(told):
+        return []
+    recipes: dict[str, list[tuple[int, str, str]]] = {}
+    for no, (title, key, value) in told:
+        recipes.setdefault(title, []).append((no, key, value))
+    single = [{key: value for _, key, value in facts} for facts in recipes.values()]
+    counted = count_key([{k: v for k, v in one.items() if not columns.get(k)} for one in single])
+    out: list[CardLine] = []
+    for title, facts in recipes.items():
+        name, said = titled_yield(title)
+        out += [CardLine(facts[0][0], ""), CardLine(facts[0][0], name, begins=True, role="title")]
+        out += [CardLine(facts[0][0], said, role="yield")] if said else []
+        for no, key, value in facts:
+            if (column := columns.get(key)) is not None:
+                out.append(CardLine(no, _said(column, value, None), role="numbers"))
+            elif key == counted:
+                out.append(CardLine(no, f"{value} servings", role="yield"))
+            elif known_food(value) and are_lines([value]):
+                out.append(CardLine(no, value, role="item"))
+    return out
+
+
+def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
+    """Blocks, each with the rows before the names of its columns that belong to no block before."""
+    block = _Block()
+    at, free = 0, 0
+    ends = [_end_of_list(rows, at) for at in range(len(rows))]
+    while at < len(rows):
+        end = ends[at]
+        if not end or any(map(_names_list, rows[at + 1 : end], ends[at + 1 : end])):
+            at += 1
+            continue
+        head = _own_head(rows[free:at])
+        if block.names[0]:
+            block.below = list(rows[free : at - len(head)])
+            yield block
+        block = _Block(head, rows[at], list(rows[at + 1 : end]))
+        at = free = end
+    if block.names[0]:
+        block.below = list(rows[free:])
+        yield block
+
+
+def _names_list(row: Row, end: int) -> bool:
+    """Whether a row within what may be a list names the columns of one itself, and no food."""
+    return bool(end) and not any(map(known_food, _texts(row[1])))
+
+
+def _own_head(rows: Sequence[Row]) -> list[Row]:
+    """Of the rows between two lists those that begin the second: behind the last empty row, or from
+    the last row of one text on."""
+    start = next((at for at in range(len(rows) - 1, 0, -1) if rows[at][0] - rows[at - 1][0] > 1), 0)
+    behind = rows[start:]
+    if start or not behind:
+        return list(behind)
+    alone = [at for at, (_, cells) in enumerate(rows) if len(_texts(cells)) == 1]
+    titles = [at for at in alone if not _states(rows[at][1])]
+    return list(rows[titles[-1] :]) if titles else list(rows)
+
+
+def _end_of_list(rows: Sequence[Row], at: int) -> int:
+    """Where the ingredients below a row of names end; 0 for a row that names no such columns."""
+    names = rows[at][1]
+    texts = _texts(names)
+    beside = len(set(texts)) < len(texts)  # two lists side by side
+    if not may_head(names) or _nutrients(names) > 1 or beside:
+        return 0
+    end = at + 1
+    while end < len(rows) and rows[end][0] == rows[end - 1][0] + 1:
+        cells = rows[end][1]
+        if _states(cells) or (may_head(cells) and _nutrients(cells) > 1):
+            break
+        end += 1
+    entries = _entries(names, [row for row in rows[at + 1 : end] if len(_texts(row[1])) > 1])
+    parts = parts_of(entries) if len(entries) >= _LEAST_ROWS else {}
+    if "name" not in parts.values():
+        return 0
+    lines = [line for one in named_parts(entries, parts) if (line := render(one))]
+    return end if mostly_lines(lines) else 0
+
+
+def _entries(names: Sequence[Any], rows: Sequence[Row]) -> list[dict[str, Any]]:
+    keys = [shown_cell(name).strip() if not is_empty(name) else "" for name in names]
+    keys = [key if key and keys.count(key) == 1 else f"column {at}" for at, key in enumerate(keys)]
+    return [
+        {key: None if is_empty(cell) else cell for key, cell in zip(keys, cells, strict=False)}
+        for _, cells in rows
+    ]
+
+
+def _texts(cells: Sequence[Any]) -> list[str]:
+    return [shown_cell(cell).strip() for cell in cells if not is_empty(cell)]
+
+
+def _nutrients(names: Sequence[Any]) -> int:
+    texts = _texts(names)
+    return sum(column_among(name, texts) is not None for name in texts)
+
+
+def _states(cells: Sequence[Any]) -> bool:
+    """Whether a row states numbers, or says what those below it are for."""
+    texts = _texts(cells)
+    if not texts or len(texts) > 2:
+        return False
+    whole = " ".join(texts)
+    read = read_stated_line(whole)
+    if read.certain or (len(texts) == 1 and read.heading):
+        return True
+    return len(texts) == 2 and _energy(texts[0]) and any(map(str.isdigit, texts[1]))
+
+
+def _energy(name: str) -> bool:
+    column = columns_among((name, "p", "c", "f"))[name]
+    return column is not None and column.tag == "ENERC_KCAL"
+
+
+def _pairs(rows: Sequence[Row]) -> Iterator[tuple[str, str]]:
+    for _, cells in rows:
+        texts = _texts(cells)
+        if len(texts) == 2:
+            yield texts[0].rstrip(": "), texts[1]
+
+
+def _titles(name: str) -> bool:
+    return field_of(plain(name), "key") == "title" or resembles(name, "title")
+
+
+def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
+    """A block as lines of a card."""
+    first = block.head[0][0] if block.head else block.names[0]
+    title, told = titled_yield(named or _title(block))
+    yield CardLine(first, "")
+    yield CardLine(first, title, begins=True, role="title")
+    for no, cells in block.head:
+        texts = _texts(cells)
+        said = f"{counted} servings" if counted and texts[1:] == [counted] else ""
+        said = said or (yield_line(": ".join(texts)) or "" if title not in texts else "")
+        if said:
+            yield CardLine(no, said, role="yield")
+    if told:
+        yield CardLine(first, told, role="yield")
+    listed = [row for row in block.listed if len(_texts(row[1])) > 1]
+    entries = _entries(block.names[1], listed)
+    items = iter(named_parts(entries, parts_of(entries)))
+    for no, cells in block.listed:
+        if len(texts := _texts(cells)) == 1:
+            yield CardLine(no, f"{texts[0].rstrip(':')}:", role="heading")
+        else:
+            yield CardLine(no, render(next(items)) or joined(cells), role="item")
+    yield from _numbers(block.below)
+
+
+def _title(block: _Block) -> str:
+    """The title: what a row names so, the one text of a row, or the first text of a pair."""
+    named = [value for key, value in _pairs(block.head) if _titles(key)]
+    alone = [texts[0] for _, cells in block.head if len(texts := _texts(cells)) == 1]
+    texts = [text for text in alone if not yield_line(text)]
+    pairs = [value for key, value in _pairs(block.head) if not is_other(key)]
+    return next(filter(may_be_title, [*named, *texts, *pairs]), "")
+
+
+def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
+    """Numbers below a list: a text, pairs of names and numbers, or a row of numbers below their names."""
+    names = tuple(dict.fromkeys(key for key, _ in _pairs(rows)))
+    columns = columns_among(names) if names else {}
+    basis: Basis | None = None
+    heads: list[str] = []
+    for no, cells in rows:
+        texts = _texts(cells)
+        column = columns.get(texts[0].rstrip(": ")) if len(texts) == 2 else None
+        if column is not None and any(map(str.isdigit, texts[1])):
+            yield CardLine(no, _said(column, texts[1], basis), role="numbers")
+        elif len(texts) > 1 and _nutrients(texts) > 1 and not any(map(str.isdigit, "".join(texts))):
+            heads = [shown_cell(cell).strip() if not is_empty(cell) else "" for cell in cells]
+        elif heads and len(texts) > 1:
+            said = basis_above(texts[0])
+            for name, cell in zip(heads, cells, strict=False):
+                if name and not is_empty(cell) and (of := column_among(name, heads)):
+                    yield CardLine(no, _said(of, shown_cell(cell), said or basis), role="numbers")
+        elif len(texts) == 1 and (read := read_stated_line(texts[0])).found:
+            lead, _, rest = texts[0].partition(":")
+            said = None if read.basis else basis_above(lead)
+            text = f"{BASES[said]}: {rest}" if said and rest else texts[0]
+            yield CardLine(no, text, role="numbers")
+        elif len(texts) == 1:
+            basis = basis_above(texts[0]) or basis
+
+
+def _said(column: NutrientColumn, cell: str, basis: Basis | None) -> str:
+    """A number with its name and what it is for, in the form that reads back as it."""
+    nutrient = BY_TAG.get(column.tag)
+    name, unit = (nutrient.label, nutrient.unit) if nutrient else ("net carbs", "g")
+    if column.unit == "kj":
+        name, unit = "energy", "kJ"
+    amount = cell if any(map(str.isalpha, cell)) else f"{cell} {unit}"
+    return f"{BASES[column.basis or basis or 'per_serving']}: {name} {amount}"
