@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cache
 
@@ -35,6 +36,11 @@ class KitchenUnits:
             return found
         stem, _, said = unit.rpartition("_")
         return self.millilitres.get((stem, said)) if said in SYSTEMS else None
+
+    def ratio(self, unit: str, other: str) -> float:
+        """How many of ``other`` one ``unit`` is, both of mass or both of volume; NaN: not known."""
+        sizes = {**self.grams, **self.sizes("us")}
+        return sizes.get(unit, math.nan) / sizes.get(other, math.nan)
 
     def sizes(self, system: str) -> dict[str, float]:
         """Millilitres of every unit of volume in one system."""

@@ -11,14 +11,18 @@ import bisect
 from dataclasses import dataclass, field
 
 from pipeline.intake.spoken.composition import Composition
-from pipeline.intake.spoken.lexicon import Lexicon, Phrase, Unit
+from pipeline.intake.spoken.lexicon import SHORT, Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, WEAK, Span, Word
+from pipeline.units import kitchen_units
 
 ADJECTIVES = word_class("before_units")
 SIZES = word_class("size")
 DETERMINERS = word_class("before_foods")
 PARTS = word_class("part_of_food")
+#: A number said in words is no count from there on that ends in one: "four hundred and fifty, two peppers".
+_COUNTED = 40
+_LATELY = 100  # words in which "another" is said of what was named
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
@@ -103,6 +107,7 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.dishes: set[Phrase] = set()  # titles of the script, once it is cut
         self.weighs_in_grams = any(
             w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)
             and (w.value or 0.0) >= 5
@@ -153,6 +158,12 @@ class Talk:
         unit, _ = self.known.unit_at(self.words, at)
         return unit is None and self.words[at].value is None and not self.food_length(at)
 
+    def denied(self, at: int) -> bool:
+        """Denial right before a word, small words between: "it is not quite the same"."""
+        before = self.said(at - 3, at).split("|")[-1].split()
+        no = [k for k, word in enumerate(before) if word in word_class("negative")]
+        return bool(no) and all(w in self._ends or w == "quite" for w in before[no[-1] + 1 :])
+
     def tells(self, at: int) -> bool:
         """A word that tells dishes apart: a food, or a name of no table."""
         text = self.text[at]
@@ -178,7 +189,7 @@ class Talk:
         """The amount that begins at a word."""
         word = self.words[at]
         if word.value is None:
-            return self._bare_unit(at)
+            return self._another(at) if self.text[at] == "another" else self._bare_unit(at)
         before = self.words[at - 1]
         if at and not word.breaks and self.counts(at - 1) and not before.share and (
             (before.value or 0.0) + word.value == 100
@@ -186,7 +197,7 @@ class Talk:
             return None  # the 7 of "93 7 ground turkey"
         if self._figure(at) and not self.known.unit_at(self.words, at + 1)[0]:
             return None
-        if self._of_a_name(at):
+        if self._of_a_name(at) or self.makes(at) or self._one_pot(at):
             return None
         if word.article and (self._vague(at + 1) or self._share(at)):
             return None
@@ -220,6 +231,24 @@ class Talk:
         unit, _ = self.known.unit_at(self.words, at - 2) if at > 1 else (None, 0)
         return before == "of" and unit is not None and unit.weighs and not self._boundary(at + 1)
 
+    def _one_pot(self, at: int) -> bool:
+        """ "one pot pasta": no count, but how it is cooked."""
+        pot = (
+            self.counts(at)
+            and self.words[at].value == 1
+            and self.close(at + 1) in (word_class("cooked_in"))
+        )
+        return pot and self.close(at + 2) not in ("", "of") and self._food_near(at + 2)
+
+    def makes(self, at: int) -> bool:
+        """The 4 of "makes four pound and a half of beef": nobody says so of four and a half."""
+        unit, size = self.known.unit_at(self.words, at + 1)
+        return unit is not None and unit.weighs and (self.words[at].value or 0.0) > 1 and (
+            self.word(at - 1) in word_class("makes_servings")
+            and self.text[at + 1] == self.folded[at + 1]
+            and bool(self.close(at + 1)) and self._and_part(at + 1 + size) > 0
+        )  # fmt: skip
+
     def _vague(self, at: int) -> bool:
         """ "a little", "a bit of", "a lot of"; but "a little gem" and "a little tin"."""
         text = self.close(at)
@@ -235,6 +264,12 @@ class Talk:
         if self.close(end) == "of" and self.close(end + 1) in them:
             inner = end + 2
             if inner < self.n and self._each(amount, inner):
+                return amount
+            unit, size = self.known.unit_at(self.words, inner) if inner < self.n else (None, 0)
+            if unit is not None and self.close(inner) and self.close(inner + size) == "of":
+                one = (self.folded[inner],) if amount.value == 1 else (self.text[inner],)
+                amount.unit, amount.end = self.known.units.get(one, unit), inner + size
+                self._of(amount)
                 return amount
             pointed = self.close(end + 1) in word_class("pointing") | {"these"}
             if pointed and not amount.article and self._food_near(inner):
@@ -258,6 +293,8 @@ class Talk:
         while skipped < 2 and self.close(after) in self.known.manners | {"big", "small", "large"}:
             after, skipped = after + 1, skipped + 1
         outer, more = self.known.unit_at(self.words, after)
+        if outer is not None and outer.name == "cup":
+            outer = self.known.units["tub",]  # "two 5 ounce cups of yogurt"
         held = outer is not None and outer.kind in ("package", "count", "trade")
         if not held or self.words[after].breaks:
             return False
@@ -281,24 +318,53 @@ class Talk:
             amount.end = end + 1  # "onions, two big ones"
             return amount
         unit, size = self.known.unit_at(self.words, end)
+        tail = self.words[amount.start].tail
         if unit is not None and not self.words[end].breaks and self._is_unit(unit, end, size):
             amount.unit, amount.end = unit, end + size
+            if tail == 1 and unit.said not in SHORT and self.text[end] == self.folded[end]:
+                amount.value = amount.high = tail  # "protein fifty one cup of yogurt"
             part = self._and_part(amount.end)
             if part and unit.name not in ("g", "ml") and (
                 self.close(amount.end + 2) == "of" or self._boundary(amount.end + 2)
             ):  # fmt: skip
                 amount.value = amount.high = amount.value + part
                 amount.end += 2
+            self._and_smaller(amount)
         elif not amount.article and amount.value >= 1 and self._measures(end):
             amount.unit = Unit(self.text[end], "count", self.text[end])
             amount.end = end + 1
         else:
             amount.end = end
-            tail = self.words[amount.start].tail
-            if tail and self._food_near(end):
+            if tail and amount.value >= _COUNTED and self._food_near(end):
                 amount.value = amount.high = tail  # nobody counts 452 peppers
         self._of(amount)
         return amount
+
+    def _and_smaller(self, amount: Amount) -> None:
+        """Add what is told in a smaller unit of the same kind: "a kilo and two hundred grams"."""
+        at, unit = amount.end + (self.close(amount.end) in ("and", "plus")), amount.unit
+        if at == amount.end and unit is not None and unit.kind != "mass":
+            return  # "not a tablespoon, one teaspoon of it"
+        other, size = self.known.unit_at(self.words, at + 1)
+        if other is None and unit is not None and unit.name in ("kg", "l") and self.counts(at) and (
+            self.close(at) and self.close(at + 1) == "of" and (self.words[at].value or 0) >= 100
+        ):  # fmt: skip
+            other, size = self.known.units["g" if unit.name == "kg" else "ml",], 0
+        if unit is None or other is None or not unit.weighs or unit.kind != other.kind or not (
+            self.counts(at) and self.close(at) and self.close(at + 1)
+        ):  # fmt: skip
+            return
+        end, share = at + 1 + size, kitchen_units().ratio(other.name, unit.name)
+        before = range(max(amount.start - 3, 0), amount.start)
+        told = amount.article or any(self.food_length(k) == amount.start - k for k in before)
+        if told and self.close(amount.start) and (
+            self.close(end) == "of" or (self.close(end) and self.food_length(end))
+        ):  # fmt: skip
+            return  # "chicken one kilo 200 grams of rice"
+        more = (self.words[at].value or 0.0) * share
+        if share < 1 and more < 1:
+            amount.value = amount.high = amount.value + more
+            amount.end = end
 
     def _fat_ones(self, at: int) -> bool:
         """ "two fat leeks": how big they are, not what is in them."""
@@ -348,15 +414,27 @@ class Talk:
             amount.of = True
             amount.end += 1
 
+    def _another(self, at: int) -> Amount | None:
+        """ "another onion": one more of what was named shortly before."""
+        length = self.food_length(at + 1) if self.close(at + 1) else 0
+        name = self.folded[at + 1 : at + 1 + length]
+        lately = self.folded[max(at - _LATELY, 0) : at]
+        if not length or not any(lately[k : k + length] == name for k in range(len(lately))):
+            return None
+        return Amount(at, at + 1, 1.0, 1.0, article=True)
+
     def _bare_unit(self, at: int) -> Amount | None:
         """ "teaspoon of honey", "handful of spinach" without a number before it."""
         unit, size = self.known.unit_at(self.words, at)
         package = unit is not None and unit.kind == "package" and self.close(at + size) == "of"
-        if unit is None or unit.name in ("ml", "l"):
+        if unit is None or unit.name == "ml":
             return None
         of = self.close(at + size) == "of" and self.words[at].breaks
-        weight = unit.kind == "mass" and (self._and_part(at + size) or of)
-        if unit.kind not in ("volume", "trade") and not package and not weight:
+        weight = unit.kind == "mass" or unit.name == "l"
+        if weight and not (self._and_part(at + size) or of):
+            return None
+        listed = of and self._food_near(at + size + 1)  # "two onions, thumb of ginger"
+        if unit.kind not in ("volume", "trade") and not (package or weight or listed):
             return None
         if unit.said.endswith("s") and not unit.said.endswith("ss") and unit.name != "tbsp":
             return None
@@ -369,7 +447,8 @@ class Talk:
         if not (amount.of or part or unit.name in ("tsp", "tbsp")):
             return None
         each = self.close(amount.end) == "each" and self.close(amount.end + 1) == "of"
-        return amount if self._food_near(amount.end + 2 * each) else None
+        alone = part and self.words[at].breaks and self._boundary(amount.end)
+        return amount if alone or self._food_near(amount.end + 2 * each) else None
 
     def _food_near(self, at: int) -> bool:
         """A known food begins at a word or shortly after it."""
@@ -416,7 +495,7 @@ class Talk:
         if self.words[at].value is not None or (word not in self.known.foods and "-" not in word):
             return 0
         length = self.known.food_at(self.folded, at, self._limit(at))
-        if length == 1 and self.text[at] in self._ends:
+        if length == 1 and (self.text[at] in self._ends or self._is_done(at)):
             return 0
         if length > 1 and self.text[at + length - 1] in PARTS and self.close(at + length) == "of":
             return self.known.food_at(
@@ -424,13 +503,20 @@ class Talk:
             )  # "pineapple, juice of a lime"
         return length
 
+    def _is_done(self, at: int) -> bool:
+        """ "you water them one night": what is done to a thing, whatever else the word names."""
+        done = self.close(at + 1) in ("it", "them") and self.close(at)
+        return bool(done) and self.text[at - 1] in word_class("does")
+
     def food_span(self, at: int, *, measured: bool, weighed: bool = False) -> Food | None:
         """The food that is named from ``at`` on; an unknown one only after a measured amount."""
         begin, determined = at, ""
-        while begin < self.n and begin - at < 4 and self.text[begin] in DETERMINERS and (
-            not self.words[begin].breaks or begin == at
-        ) and self.food_length(begin) <= 1:  # fmt: skip
-            determined = self.text[begin]
+        while begin < self.n and begin - at < 4 and (
+            self.text[begin] in DETERMINERS
+            or (self.text[begin] in ADJECTIVES and self.text[begin] in self._talk | self._ends)
+        ) and (not self.words[begin].breaks or begin == at) and self.food_length(begin) <= 1:  # fmt: skip
+            if self.text[begin] in DETERMINERS:
+                determined = self.text[begin]
             begin += 1
         if begin >= self.n or (begin > at and self.words[begin].breaks == STRONG):
             return None
@@ -459,6 +545,8 @@ class Talk:
             head = (*self.folded[end:described], *self.folded[begin:end])
             end = described
         food = Food(begin, end, name, head, known_end >= 0, determined=determined)
+        if not food.known and self.close(end) in ("it", "them"):
+            return None  # "ten ounces, poke it"
         if measured:
             self._repair(food)
         if not food.known and (determined in ("that", "this", "those") or self._unlikely(food)):
@@ -565,11 +653,17 @@ class Talk:
     def _misheard(self, begin: int, determined: str) -> Food | None:
         """A food heard as common words: "a teaspoon of come in", "a cup of or so"."""
         known, noun = self.known, self._is_noun(begin)
+        if self.close(begin + 1) in word_class("object") or self.text[begin] in word_class(
+            "PROCNT"
+        ):
+            return None  # whatever it is, it is done: "two teaspoons stir it"
         unheard = (self._talk - {"time"}).union(known.prep, known.manners)
         for size in (2, 1):
             end = begin + size
             said = self.text[begin:end]
-            if end > self.n or not unheard.isdisjoint(said) or any(
+            if end > self.n or not unheard.isdisjoint(said) or (
+                size == 2 and known.food_words.issuperset(said) and self._ends.isdisjoint(said)
+            ) or any(
                 self.words[i].value is not None or (i > begin and self.words[i].breaks)
                 for i in range(begin, end)
             ):  # fmt: skip
@@ -590,7 +684,8 @@ class Talk:
         known = self.known
         empty = self._talk.union(
             word_class("link"), self._ends, ADJECTIVES, known.ordinals, known.sizes, known.prep,
-            known.manners, word_class("container"),
+            known.manners, word_class("container"), word_class("of_them"),
+            word_class("correct"),
         )  # fmt: skip
         said = self.text[food.start : food.end]
         return all(w in empty or (w,) in known.units for w in said)
@@ -683,7 +778,8 @@ class Talk:
                 if any(not w.isalpha() for w in said):
                     continue
                 if size == 2 and (tuple(said) in known.food_set or any(
-                    w in known.food_words and (w,) in known.food_set for w in said)):  # fmt: skip
+                    w in known.food_words and (w,) in known.food_set for w in said)
+                    or known.food_words.issuperset(said)):  # fmt: skip
                     continue
                 for to in known.sounding_like(" ".join(said))[:6]:
                     if list(to) == said:

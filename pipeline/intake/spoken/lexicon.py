@@ -25,7 +25,7 @@ from pipeline.resources import shared_path
 Phrase = tuple[str, ...]
 _RARE = 70  # likeness in spelling, of 100, that a food has to have of which no other name speaks
 #: Units that a recipe writes short whatever was said.
-_SHORT = frozenset({"g", "kg", "mg", "oz", "lb", "ml", "cl", "dl", "l", "tsp", "tbsp"})
+SHORT = frozenset({"g", "kg", "mg", "oz", "lb", "ml", "cl", "dl", "l", "tsp", "tbsp"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +119,11 @@ def _add_units(known: Lexicon) -> None:
     for first, word in LEXICON.items():
         for rest, unit, phrase in word.units:
             if len(rest) <= 1 and (rest or first not in word_class("no_unit")):
-                said = unit.unit if unit.unit in _SHORT else phrase
+                said = unit.unit if unit.unit in SHORT else phrase
                 known.units[first, *rest] = Unit(unit.unit, unit.kind, said)
     for spoken, name in (pair.split("=") for pair in word_class("spoken_unit")):
         known.units[tuple(spoken.split("_"))] = Unit(
-            name, "volume" if name in _SHORT else "count", name
+            name, "volume" if name in SHORT else "count", name
         )
     for said in ("can", "cans"):
         known.units[(said,)] = Unit("tin", "package", said)

@@ -21,6 +21,7 @@ _BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
+_FULL = 3  # nutrients of a full statement
 _SOON = 12  # words behind a line in which a second voice says it again
 
 
@@ -118,7 +119,16 @@ class _SegmentLines:
                 continue
             self._find_section(chunk.start)
             before = [m for m in out.found if not m.shared and m.start < first_total]
+            told = any(
+                len({p.tag for p in t.parts if p.end <= chunk.start}) >= _FULL
+                and sum(m.end <= t.start for m in before) >= 2
+                for t in segment.totals
+            ) and not any(
+                len({p.tag for p in t.parts if p.start >= chunk.end}) >= _FULL
+                for t in segment.totals
+            )
             behind = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
+            behind |= told
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):
@@ -183,7 +193,7 @@ class _SegmentLines:
         """An amount without a food of its own: the first case that takes it."""
         amount = chunk.amount
         assert amount is not None
-        if phrases("once").search(self._lead(chunk.start, 4)):
+        if phrases("once").search(self._lead(chunk.start, 6).replace(" ,", "")):
             self._leave(chunk, ONCE)
             return
         last = self.out.last
@@ -194,6 +204,9 @@ class _SegmentLines:
             return
         if phrases("remaining").search(self.talk.said(chunk.start - 4, chunk.start)):
             self._leave(chunk, "the rest of what was named before")
+            return
+        if phrases("predicate").match(self.talk.said(chunk.end, chunk.end + 1)):
+            self._leave(chunk, "mentioned in passing")  # "a tablespoon would burn"
             return
         if self._part_of_last(chunk, amount) or self._of_last(chunk, amount):
             return
@@ -228,7 +241,7 @@ class _SegmentLines:
         placed = amount.article and talk.word(amount.start - 1) in word_class("before_tools")
         placed = placed and not phrases("corrects").search(f" {self._lead(amount.start, 3)} ")
         unit = amount.unit
-        shares = unit is not None and unit.kind == "count" and (
+        shares = unit is not None and unit.kind in ("count", "package") and not talk.close(chunk.end) and (
             unit.said in word_class("container") and talk.words[amount.start].breaks == STRONG
         )  # fmt: skip
         if last is None or placed or shares:  # "a teaspoon of spice. Twelve slices again"
@@ -262,6 +275,9 @@ class _SegmentLines:
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
         if phrases("corrects").search(f", {said} ") or phrases("so_in_all").search(said):
             return True
+        wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
+        if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
+            return True
         if phrases("corrects_count").search(talk.lead(amount.start, min(len(between), 4))):
             return True
         if had is not None and any(
@@ -269,6 +285,13 @@ class _SegmentLines:
             for at in between
         ):
             return True  # "four tablespoons. Four was greedy; three"
+        if any(
+            talk.words[at].value == amount.value and talk.word(at - 1) == "or" for at in between
+        ):
+            return True  # "one chilli, or two. I do two"
+        bare = amount.unit is None and not amount.of and talk._boundary(amount.end)
+        if bare and phrases("i_use").search(said):
+            return True  # "a hundred of butter, well, I use ninety"
         if said.endswith("call it") or (
             amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
             and not word.breaks and not word.share and talk._boundary(chunk.end)
@@ -295,18 +318,25 @@ class _SegmentLines:
         end = amount.end + self._package_again(had, amount.end)
         if talk.close(end) in ("if", "for", "per", "each") or not all(map(talk.plain, between)):
             return ""
+        if re.search(r"\b(?:was|were|used to be)$", talk.said(last.end, amount.start)):
+            return ""  # "Half a cup of sugar. It was two cups."
         closes = talk._boundary(end) or talk.food_length(end) > 0
         parted = any(talk.words[at].breaks == STRONG for at in (*between, amount.start))
-        if _same_unit(had, amount):
+        if _same_unit(had, amount):  # "a cup of milk, well, half a cup"
+            fillers = between and all(talk.text[at] in word_class("filler") for at in between)
+            parted |= bool(fillers and talk.words[last.end].breaks and talk._boundary(end))
+            parted |= had.article and bool(talk.words[amount.start].breaks)  # "a tin, two in fact"
             return "instead" if closes and parted and had.value != amount.value else ""
         weight = unit.kind == "mass" and not (had.each or last.also)
         parted = any(talk.words[at].breaks == STRONG for at in between)
         return "also" if closes and weight and not parted else ""
 
     def _package_again(self, had: Amount, at: int) -> bool:
-        """The package of an amount is named again: "three cans of beans, the 15 ounce cans"."""
-        if not self.talk.close(at) or had.unit is None or had.unit.kind != "package":
+        """The package of an amount is named again: "three cans of beans, the 15 ounce cans",
+        "two packets of oats, 28 grams a packet"."""
+        if not self.talk.close(at) or had.unit is None or had.unit.weighs:
             return False
+        at += self.talk.words[at].article or self.talk.text[at] in ("per", "each")
         unit, size = self.talk.known.unit_at(self.talk.words, at)
         return size == 1 and unit is not None and unit.name == had.unit.name
 
@@ -350,7 +380,7 @@ class _SegmentLines:
         kind = had.unit.kind if had.unit is not None else ""
         ones = self.talk.said(chunk.end, chunk.end + 1) in ("ones", "each") or amount.apiece
         ones = ones or self._package_again(had, chunk.end)
-        if kind == "package" and had.value > 1 and ones:
+        if kind in ("package", "", "count") and had.value > 1 and ones:
             return True
         one = had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
         return kind in ("", "package", "count", "trade") and (amount.apiece or one)
@@ -400,7 +430,7 @@ class _SegmentLines:
             mention.notes.append("optional")
         left = self.out.left[-1] if self.out.left else None
         if left is not None and left.why == ONCE and (
-            self.talk.said(left.end, mention.start) == "and"
+            self.talk.said(left.end, mention.start).lstrip(", ") == "and"
         ):  # fmt: skip
             why = why or ONCE  # "she used a ham hough and half a pound of butter"
         if self._named_anew(mention, amount):
@@ -445,6 +475,9 @@ class _SegmentLines:
             return False
         if not named_again(mention.food, had.food) and not named_again(had.food, mention.food):
             return False
+        spoon = amount.article or (amount.unit is not None and amount.unit.name in ("tsp", "tbsp"))
+        if not spoon and named_again(mention.food, had.food):
+            return True  # "a cup of mild cheddar, I weighed it, so a cup of cheddar"
         between = range(had.end, mention.start + 1)
         return len(between) <= _SOON and any(self.talk.words[at].breaks == STRONG for at in between)
 
@@ -454,9 +487,18 @@ class _SegmentLines:
         last = self.out.last
         if last is None or last.shared or last.amount is None:
             return False
-        one = last.amount.article and last.amount.unit is None
-        if one and 0 <= mention.start - last.end <= 1 and named_again(mention.food, last.food):
+        unit, gap = last.amount.unit, mention.start - last.end
+        again = named_again(mention.food, last.food) or named_again(last.food, mention.food)
+        weight = amount.unit is not None and amount.unit.kind == "mass"
+        if again and last.amount.article and unit is None and 0 <= gap <= 1:
             last.amount, last.end = amount, mention.end  # "a vanilla quark, 250 grams of quark"
+            last.amount_spans += mention.amount_spans
+            return True
+        if again and last.amount.article and unit is not None and not unit.weighs and weight and (
+            not last.also and 0 <= gap <= 5 and mention.food.start < amount.start
+        ):  # fmt: skip
+            last.also, last.end = [amount], mention.end  # "a block of tofu, firm tofu, 300 grams"
+            last.food = max(last.food, mention.food, key=lambda food: len(food.name))
             last.amount_spans += mention.amount_spans
             return True
         if amount.measured:
@@ -471,7 +513,14 @@ class _SegmentLines:
             last.food, last.end = mention.food, mention.end
             last.amount_spans += mention.amount_spans
             return True
-        told = between[-1:] in (["so"], ["or"], ["that's"]) and bool(old & new)
+        each, had = self.talk.text[last.end - 1] in ("each", "apiece"), last.amount
+        if each and between == ["so"] and old & new and amount.value % had.value == 0:
+            last.food, last.amount, last.end = mention.food, amount, mention.end
+            return True  # "the sausages, two each, so eight pork sausages"
+        last_word = [w for w in between if w not in word_class("around_numbers") - {"so", "is"}][
+            -1:
+        ]
+        told = last_word in (["so"], ["or"], ["that's"], ["is"]) and bool(old & new)
         if told and last.amount.measured and amount.unit is None:
             self.out.marks.append(("ingredient", mention.start, mention.end, last, ""))
             return True
@@ -482,7 +531,9 @@ class _SegmentLines:
         amount, last = mention.amount, self.out.last
         assert amount is not None
         behind = mention.food.end <= amount.start and amount.value > _FEW
-        weighed = amount.of and amount.value > _FEW and not self.talk.countable(mention.food)
+        weighed = amount.of and amount.value > _FEW and (
+            not mention.food.determined or not self.talk.countable(mention.food)
+        )  # fmt: skip
         many = behind or weighed or amount.value >= _UNCOUNTED
         if amount.unit is None and not amount.size and many:
             grams = self.talk.known.units[("g",)] if self.talk.weighs_in_grams else None
@@ -491,7 +542,8 @@ class _SegmentLines:
         of = amount.of and amount.start < mention.food.end  # not "two of those"
         if amount.unit or not of or amount.article or not had or not had.unit:
             return amount
-        told = had.unit.weighs and mention.food.determined not in word_class("pointing")
+        told = had.unit.weighs or had.unit.kind == "package"
+        told &= mention.food.determined not in word_class("pointing")
         return replace(amount, unit=had.unit) if told else amount
 
     def _correct(self, target: Mention, mention: Mention, amount: Amount) -> None:
@@ -520,23 +572,94 @@ class _SegmentLines:
             had.amount_spans += mention.amount_spans
             return True
         more = _MORE.search(self.talk.said(amount.start - 2, food.start))
+        opened = old.article and had is self.out.found[0] and not amount.article and not more
+        if opened and old.unit is None and amount.unit is None:
+            _take(had, mention, amount)  # "with an egg on top it's supper ... four eggs"
+            return True
+        if self.section and had.section != self.section and not had.shared:
+            return False  # "for the filling, one egg"
         if had.shared:
             if not _same_amount(old, amount) and (anew or not more):
                 self._change(had, mention, amount)
             return _same_amount(old, amount) or anew or not more
-        share = 0 < amount.value < old.value and old.value % amount.value == 0 and (
-            phrases("a_serving").search(self._lead(mention.start, 9)) is not None
-        )  # fmt: skip
-        if (_same_amount(old, amount) or (share and _same_unit(old, amount))) and not more:
+        if not more and self._only_named(had, mention, amount):
             self.out.marks.append(("ingredient", mention.start, mention.end, had, ""))
             return True
         reach = _THOUGHT if had is self.out.last else _SOON
-        if mention.start - had.end <= reach and _same_unit(old, amount) and not re.search(
-            r"\b(?:another|more|extra|plus|and)\b", self.talk.said(max(had.end, amount.start - 3), food.start)
-        ):  # fmt: skip
+        if (
+            mention.start - had.end > reach
+            or not _same_unit(old, amount)
+            or self._adds(had, mention)
+        ):
+            return not more and not self._put_in(had, mention)
+        if self._tells_anew(mention):
             _take(had, mention, amount)
+        return True
+
+    def _adds(self, had: Mention, mention: Mention) -> bool:
+        """ "And two onions": so many more."""
+        start = max(had.end, (mention.amount or mention).start - 3)
+        said = self.talk.said(start, mention.food.start)
+        return re.search(r"\b(?:another|more|extra|plus|and)\b", said) is not None
+
+    def _put_in(self, had: Mention, mention: Mention) -> bool:
+        """A food that has its line is put in once more: the clause says so, or is an item of a list.
+        Not "at the wedding we went through four kilos of prawns"."""
+        talk = self.talk
+        if self._adds(had, mention) or talk.close(mention.end) == "for":
             return True
-        return False
+        clause = re.split(r"[|,]", talk.lead(mention.start, 8))[-1].split()
+        puts = (talk.known.verbs - word_class("verb")).union(
+            *map(word_class, ("puts_in", "goes_on", "before_tools"))
+        )
+        said = " ".join(clause)
+        if (
+            not puts.isdisjoint(clause)
+            or phrases("added").search(said)
+            or phrases("i_use").search(said)
+        ):
+            return True
+        told = {"that's", "which", "it's"} & {*clause} and mention.start - had.end <= _SOON
+        small = word_class("filler") | word_class("link") | word_class("function")
+        return not told and all(word in small for word in clause)
+
+    def _only_named(self, had: Mention, mention: Mention, amount: Amount) -> bool:
+        """The food is worked with, shared out or talked of: "two of the eggs", "a slice of it on each
+        bowl", "cut it in eight pieces of tofu", "I had it down as half a cup of butter"."""
+        talk, old, food = self.talk, had.amount, mention.food
+        lead = self._lead(mention.start, 9)
+        assert old is not None
+        if _same_amount(old, amount) or phrases("misremembered").search(lead):
+            return True
+        if phrases("on_each").match(talk.said(mention.end, mention.end + 2)):
+            return True
+        shared = phrases("a_serving").search(lead) and _same_unit(old, amount)
+        if shared and 0 < amount.value < old.value and old.value % amount.value == 0:
+            return True
+        pointed = talk.close(food.start) and talk.word(food.start - 1) in word_class("pointing")
+        if amount.of and pointed and amount.start < food.start:
+            return not phrases("corrects").search(f" {lead} ")
+        if amount.article and lead.split()[-1:] and lead.split()[-1] in word_class("amid"):
+            return True
+        counted = amount.unit is None or amount.unit.kind == "count"
+        weighed = old.unit is not None and old.unit.weighs and not old.article
+        return bool(weighed and counted and not self._adds(had, mention))
+
+    def _tells_anew(self, mention: Mention) -> bool:
+        """An amount without a word of correction takes the place of another: it opens its clause, or
+        the speaker says that he uses it. Not "take one egg", nor "you get six in a bag"."""
+        talk, amount = self.talk, mention.amount
+        if amount is None or (amount.article and amount.unit is None):
+            return False  # "there's grit in a leek"
+        clause = re.split(r"[|,]", talk.lead(mention.start, 6))[-1].split()
+        small = word_class("filler") | word_class("link") - {"take"} | word_class("correct")
+        said = " ".join(clause)
+        other = {"if", "when", "for"} & set(self._lead(mention.start, 9).split())
+        if phrases("so_in_all").search(said) or clause[-2:] == ["make", "it"]:
+            return True
+        says = not other and phrases("i_use").search(said) is not None
+        back = not word_class("correct").isdisjoint(clause)
+        return says or back or all(word in small for word in clause)
 
     def _may_be_added(self, mention: Mention) -> bool:
         """ "you can throw in a handful": an addition; "you can use walnuts" is another choice."""
@@ -553,6 +676,7 @@ class _SegmentLines:
         ends = [m.end for m in self.out.found if m.end <= mention.start and not m.shared]
         start = max(*ends, mention.start - 14) if ends else mention.start - 14
         said = f" {self.talk.said(start, mention.start)} "
+        said += ", " if self.talk.words[mention.start].breaks else ""
         return phrases("corrects").search(said) is not None
 
     # --- foods without amounts -----------------------------------------------------------------
@@ -592,8 +716,8 @@ class _SegmentLines:
 
     def _declined(self, mention: Mention) -> bool:
         """ "Some people add corned beef. Me, I don't": what is said next denies it."""
-        for at in range(mention.end, min(mention.end + _SOON, self.talk.n)):
-            if self.talk.counts(at) or self.talk.food_length(at):
+        for at in range(mention.end, min(mention.end + 2 * _SOON, self.talk.n)):
+            if self.talk.food_length(at):
                 return False
             if self.talk.text[at] in word_class("negative"):
                 return self.talk._boundary(at + 1)
@@ -643,7 +767,7 @@ class _SegmentLines:
     def _tells(self, words: list[str]) -> bool:
         """The words tell products apart: a flavour, a state, a percentage."""
         known = self.talk.known
-        return word_class("function").isdisjoint(words) and any(
+        return (word_class("function") | known.ordinals.keys()).isdisjoint(words) and any(
             w in known.kinds or w in known.manners or "%" in w or w == "calorie" or known.fold(w) in known.food_words
             for w in words
         )  # fmt: skip

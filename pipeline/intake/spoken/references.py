@@ -207,8 +207,14 @@ class References:
             self.talk.counts(start - 1) or before in {"it", "them"} | self.talk.known.verbs
         ):  # fmt: skip
             return True  # "they cook again"
-        if match[0] != "again" and any(c.end == start for c in segment.chunks if c.kind == "both"):
-            return True  # "the other two cups, all of it"
+        if self.talk.denied(start):
+            return True  # "they're not the same"
+        counted = [c for c in segment.chunks if c.kind == "both" and c.end <= start]
+        fed = [c.end for c in counted if c.end == start or (c.amount and not c.amount.article)]
+        if match[0] != "again" and fed and (
+            fed[-1] == start or match[0].split()[-1] in word_class("of_them")
+        ) and not any(self.talk.words[at].breaks == STRONG for at in range(fed[-1], start)):  # fmt: skip
+            return True  # "the other two cups, so that's all of it"
         if any(c.kind == "amount" and 0 <= c.start - end <= 2 for c in segment.chunks):
             return True  # "same thing, 200 grams"
         lines = [m.food for earlier in self._before[-_BACK:] for m in earlier.found]

@@ -9,8 +9,12 @@ from dataclasses import dataclass, field
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.words import STRONG
 
 ONCE = "how it was done before"
+_NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
+_OF_A_FOOD = {"free", "powder", "bar", "bars"}
+_SUBJECT = 16  # words between what a sentence is about and its energy
 #: Words within which what each has is summed up.
 _SOON = 8
 
@@ -75,25 +79,35 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
         found: what the recipe has so far.
         late: it is said after the numbers of the recipe.
     """
-    why = _refused(case) or _compared(case) or _offered(case, found)
+    why = _refused(case) or _compared(case) or _offered(case, found) or _told_of(case, found)
     for rule in _RULES:
         why = why or rule(case)
     return why or ("said after the numbers" if late else "")
 
 
 def _refused(case: Case) -> str:
+    parted = case.talk.words[case.mention.start].breaks and f"{case.lead} ,"
     refused = phrases("refused").search(case.bare) and not phrases("corrects").search(
-        case.bare + " "
+        parted or f"{case.bare} "
     )
     return "the speaker leaves it out" if refused else ""
 
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:
+    if case.lead.split()[-1:] == ["or"]:
+        return "offered as a choice"
     choice = phrases("choice").search(case.wide)
     if not choice:
         return ""
     amount, start = case.amount, case.mention.start
+    rest = phrases("choice").search(case.wide, choice.end())
+    if not rest and _condition_of_last(case, choice.end()):
+        return ""
     between = case.wide[choice.end() :].replace(",", "").replace("|", "").split()
+    told = any(word[0].isdigit() for word in between)  # "used to do 80, a spoon of cumin"
+    told &= choice[0].startswith("used to")
+    if told or phrases("i_use").search(" ".join(between)):
+        return ""  # "I used to do 200, now I do 100"
     new = " and then " in f" {' '.join(between)} "  # "jack if you want and then two onions"
     if "then" in between and (new or not choice[0].startswith("if")):
         return ""  # "so thin you can see through it, then 2 tablespoons"
@@ -105,8 +119,83 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
     return ""
 
 
+def _told_of(case: Case, found: Sequence[Mention]) -> str:
+    """ "A spoon of honey is about sixty calories", "two thighs each", "a bean has done": what is
+    known of a food, or what one has of it."""
+    amount, after = case.amount, re.sub(r"^(?:ones?|1) ", "", case.after(8))
+    names = set(case.food.name)
+    named = any(names <= {*m.food.name} for m in found)
+    if (case.one or (amount.article and named)) and phrases("predicate").match(after):
+        return "mentioned in passing"
+    if amount.unit is not None and amount.unit.kind == "mass" and _is_nutrient(case):
+        return "a figure of the product, not of the recipe"
+    if case.counted and _subject_of_energy(case):
+        return "what a share of it comes to"
+    told = any(names & {*m.food.name} for m in found)
+    energy = phrases("comes_to").match(after) and (
+        not word_class("ENERC_KCAL").isdisjoint(after.split())
+    )
+    if energy and (amount.article or case.counted) and (told or not case.food.known):
+        return "what a share of it comes to"
+    if amount.article and named and re.match(r"(?:is|are|was|lasts?|has|holds?)\b", after):
+        return "mentioned in passing"  # "a bag of kale is usually 500 grams"
+    has = re.search(r"\b(?:have|has|get|gets|eat|eats)$", case.bare)
+    each = case.counted and not amount.article and re.match(r"(?:each|apiece)\b", after)
+    return "what a share of it comes to" if each and (has or named) else ""
+
+
+def _is_nutrient(case: Case) -> bool:
+    """ "There's 20 grams of fat in it", and no fat free yogurt."""
+    talk, at = case.talk, case.food.start
+    if talk.text[at] not in _NUTRIENTS or talk.food_length(at) > 1:
+        return False
+    after = talk.close(at + 1)
+    return not (after and (talk.food_length(at + 1) or after in talk.known.kinds | _OF_A_FOOD))
+
+
+def _subject_of_energy(case: Case) -> bool:
+    """ "One burger in the bun with the cheese is 385 calories": of what a sentence begins with, it
+    states the energy."""
+    talk, start = case.talk, case.mention.start
+    begin = next(
+        (k for k in range(start, max(start - 6, -1), -1) if talk.words[k].breaks == STRONG), -1
+    )
+    if begin < 0 or case.amount.of or any(
+        talk.counts(k) or talk.food_length(k) for k in range(begin, start)
+    ):  # fmt: skip
+        return False
+    for at in range(case.mention.end, min(case.mention.end + _SUBJECT, talk.n)):
+        if talk.words[at].breaks == STRONG:
+            return False
+        if talk.counts(at):
+            return talk.close(at + 1) in word_class("ENERC_KCAL")
+    return False
+
+
+def _condition_of_last(case: Case, end: int) -> bool:
+    """ "coarse if you can get it, and a hundred of oats": the condition is that of the food before,
+    behind which it stands in one clause."""
+    opens = case.wide[:end].rfind("if you")
+    if opens < 0 or re.match(r"if you (?:don't|haven't|can't)", case.wide[opens:]):
+        return False
+    talk, at = case.talk, case.mention.start - len(re.findall(r"[^ ,|]+", case.wide[opens:]))
+    for back in range(at - 1, max(at - _SOON, 0), -1):
+        if talk.words[back + 1].breaks == STRONG or talk.text[back] in word_class("goes_on"):
+            return False
+        if talk.food_length(back):
+            return True
+    return False
+
+
 def _once(case: Case) -> str:
-    return ONCE if phrases("once").search(case.bare) else ""
+    before = case.mention.start - 1
+    if (
+        before > 0
+        and case.talk.text[before] in word_class("goes_on")
+        and case.talk.words[before].breaks
+    ):
+        return ""  # "people use cream, and a teaspoon of cumin"
+    return ONCE if phrases("once").search(re.sub(" [|,]", "", case.wide)) else ""
 
 
 def _compared(case: Case) -> str:
@@ -117,8 +206,11 @@ def _compared(case: Case) -> str:
 
 def _in_passing(case: Case) -> str:
     after, unit = case.after(7), case.amount.unit
-    offered = unit is None and phrases("offered_behind").match(after.lstrip(", "))
-    if offered or phrases("does_as_well").match(after):
+    offered = unit is None and phrases("offered_behind").match(after.lstrip(", ")) and (
+        case.mention.end >= case.talk.n or case.talk.words[case.mention.end].breaks != STRONG
+    )  # fmt: skip
+    as_well = phrases("does_as_well").match(after) and not case.food.notes  # "frozen is fine"
+    if offered or as_well:
         return "offered as a choice"
     if phrases("chatter").search(case.bare):
         return "mentioned in passing"
@@ -140,10 +232,12 @@ def _taken_out(case: Case) -> str:
     for at in range(case.mention.end, min(case.mention.end + 12, talk.n)):
         if talk.counts(at) or talk.food_length(at):
             break
+        if talk.text[at] in word_class("in_the_sum") and talk.denied(at):
+            return "the speaker does not count it"
         if talk.text[at] not in ("it", "them", "that"):
             continue
         verb, before = talk.word(at - 1), talk.said(at - 4, at - 1).split()
-        out = verb in ("left", "leave", "leaving", "took", "take") and talk.close(at + 1) == "out"
+        out = verb in ("left", "leave", "leaving", "took") and talk.close(at + 1) == "out"
         denied = not word_class("negative").isdisjoint(before)
         skipped = verb in ("skip", "skipped", "without")
         if out or (denied if verb in word_class("puts_in") else skipped and not denied):
@@ -158,8 +252,9 @@ def _named_otherwise(case: Case) -> str:
         return "a figure of the product, not of the recipe"
     if case.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
         return "part of another name"
-    if case.one and not talk._boundary(food.end) and (
-        not food.notes and talk.text[food.end] not in talk.known.prep
+    dish = talk.close(food.end) in word_class("dish") | word_class("deed_dish")
+    if case.one and not food.notes and (
+        dish or not (talk._boundary(food.end) or talk.text[food.end] in talk.known.prep)
     ):  # fmt: skip
         return "part of another name"
     return ""
@@ -207,17 +302,23 @@ def _is_share(case: Case) -> bool:
     return any(
         talk.folded[at] in what
         and (talk.words[at - 1].value == 1 or talk.text[at - 1] in ("per", "each", "every"))
-        and any(w in word_class("ENERC_KCAL") for w in talk.text[at : at + 8])
+        and not word_class("ENERC_KCAL").isdisjoint(talk.said(at, at + 8).split("|")[0].split())
         for at in range(case.mention.end, min(case.mention.end + 25, talk.n))
     )
 
 
 def _dish(case: Case) -> str:
+    unit, last = case.amount.unit, singular(case.food.name[-1])
+    if unit is None and len(case.food.name) > 1 and last in word_class("made_dish"):
+        return "a dish beside it"
     if not case.one:
         return ""
+    if tuple(case.food.name) in case.talk.dishes:
+        return "a dish beside it"
     if len(case.food.name) == 1 and case.food.name[0] in word_class("dish_beside"):
         return "a dish beside it"
-    if case.dish and case.is_title and not case.amount.of:
+    dish = case.dish or set(case.title.lower().split()) <= {*case.food.name}
+    if dish and case.is_title and not case.amount.of:
         return "a dish beside it"
     return "only a comparison" if case.bare.endswith(" of") else ""
 

@@ -277,7 +277,28 @@ class Cutter:
         stop = min(talk.n, total.end + 6)
         while at < stop and not talk.words[at].breaks and talk.text[at] in small:
             at += 1
-        return at
+        if at < talk.n and talk.words[at].breaks != STRONG and self._punctuated():
+            at = self._sentence_end(at)  # "9 fat, and I have it with rice."
+        end = self._sentence_end(at)
+        return end if self._only_serves(at, end) else at
+
+    def _sentence_end(self, at: int) -> int:
+        """The first word of the next sentence."""
+        words = self.talk.words
+        return next((k for k in range(at + 1, len(words)) if words[k].breaks == STRONG), len(words))
+
+    def _punctuated(self) -> bool:
+        """Somebody wrote the full stops."""
+        words = self.talk.words
+        return sum(w.breaks == STRONG for w in words) * _SENTENCE >= len(words)
+
+    def _only_serves(self, start: int, end: int) -> bool:
+        """ "So that's eight bowls." A sentence that counts shares, and names no food."""
+        talk, shares = self.talk, word_class("serving") | word_class("container")
+        return end - start <= 2 * _APART and not any(map(talk.food_length, range(start, end))) and any(
+            talk.counts(at) and not shares.isdisjoint(talk.text[at + 1 : min(at + 3, end)])
+            for at in range(start, end)
+        )  # fmt: skip
 
     def _short(self, at: int) -> Title | None:
         """A sentence that only names a dish: "Red lentil soup." """
@@ -324,7 +345,7 @@ class Cutter:
             ordinal = match["ord"] or match["ord2"] or match["ord3"]
             if ordinal:
                 order = talk.known.ordinals.get(ordinal)
-            if not self._refers(at):
+            if not self._refers(at) and not (ordinal and self._amid_lines(at)):
                 out.append((at, talk.from_offset(match.end()), order))
         for noun, numbers in self._series().items():
             kinds = noun in word_class("counted_recipes") or (
@@ -344,6 +365,17 @@ class Cutter:
                 if not self._refers(at):
                     out.append((at, end, number))
         return out
+
+    def _amid_lines(self, at: int) -> bool:
+        """ "Two parsnips, the third one was for the dog": in the sentence of an ingredient."""
+        words = self.talk.words
+        if not self._punctuated():
+            return False
+        begin = next(
+            (k for k in range(at, max(at - _ROW, -1), -1) if words[k].breaks == STRONG), at
+        )
+        first, last = _within(self._chunk_at, begin, at)
+        return first < last
 
     def _series(self) -> dict[str, dict[int, tuple[int, int]]]:
         """Words that are numbered, "recipe one": word → number → its first place."""
@@ -587,6 +619,7 @@ class Cutter:
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
+_SENTENCE = 40  # words of a sentence, at most, in a script with full stops
 _ROWS = 20  # totals of a row
 _SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
 _NAMED = 12  # words before a total in which its dish is named

@@ -31,6 +31,7 @@ _ONE = 1.8  # cost of one serving where nothing says so
 _ENOUGH = 2.3  # most that servings cost when nothing is stated that they could be checked by
 _BOUND = 5.5  # most that they cost at all
 _SURE = 1.5  # what words cost at most that hold against all numbers
+_PART = 1.5  # what speaks against the number of shares that one share is told as a part of
 _NEAR = 20  # words around the numbers in which the word for a share stands
 
 
@@ -63,6 +64,7 @@ def servings_of(
     if talk.common_servings == talk.common_servings:
         found.append(Servings(talk.common_servings, "servings", 1.5))
     found += list(_pieces_by_share(talk, segment, found))
+    found += list(_by_part(talk, segment, segment.end if end is None else end))
     ratio = _ratio(segment)
     if ratio is not None:
         told = [s for s in found if s.number == ratio]
@@ -71,10 +73,8 @@ def servings_of(
         p.tag: p.value for p in said_last(segment.totals) if p.basis in (None, "per_serving")
     }  # fmt: skip
     for one in found:
-        again = [s for s in found if s.number == one.number and s.words < _ANY]
-        one.cost = (
-            one.words - _TWICE * (len(again) > 1) + _FIT * fit(talk, reading, stated, one.number)
-        )
+        again = sum(s.number == one.number for s in found) > 1 and one.words < _ANY
+        one.cost = one.words - _TWICE * again + _FIT * fit(talk, reading, stated, one.number)
     best = min(found, key=lambda s: s.cost, default=None)
     if best is None or best.cost > (_BOUND if stated else _ENOUGH):
         said = min(found, key=lambda s: s.words, default=None)
@@ -109,13 +109,17 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     apiece = {  # "three for each person"
         talk.words[at].value
         for at in range(segment.start, end)
-        if talk.close(at + 1) and phrases("for_each").match(talk.said(at + 1, at + 4))
+        if talk.close(at + 1)
+        and talk.word(at - 1) not in word_class("makes_servings")
+        and phrases("for_each").match(talk.said(at + 1, at + 4))
     }
+    said: tuple[int, float] | None = None
     for at in range(segment.start, end):
         number = talk.words[at].value or 0.0
         if number in apiece or at in amounts or at in totals or not talk.counts(at):
             continue
-        if not (2 <= number <= _MOST and number.is_integer()) or _of_something_else(talk, at):
+        other = _of_something_else(talk, at) and not talk.makes(at)
+        if not (2 <= number <= _MOST and number.is_integer()) or other:
             continue
         cost, word = _ANY, ""
         behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
@@ -126,12 +130,21 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
             behind = []  # what is said next is another clause, or the share: "50 a pot"
         nouns = [w for w in behind if w in word_class("serving") or singular(w) in shares
                  or singular(w) in word_class("container") | word_class("dish")]  # fmt: skip
-        if nouns or behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"]):
+        if nouns or behind[:1] == ["us"] or (
+            behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"])
+        ):  # fmt: skip
             cost -= 1.5
             word = nouns[0] if nouns else ""
             cost -= 0.7 if nouns and singular(nouns[0]) in shares else 0.0
         lead = talk.said(at - 3, at).split("|")[-1].replace(",", "").split()
         cost -= 1.3 if not word_class("makes_servings").isdisjoint(lead) else 0.0
+        family = lead[-2:] == ["family", "of"]
+        cost -= (
+            1.5 if family or (lead and lead[-1] in word_class("serving")) else 0.0
+        )  # "Portions: six."
+        if lead[-1:] == ["or"] and said and at - said[0] <= 5:
+            cost = min(cost, said[1])  # "three portions, or four"
+        said = (at, cost)
         yield Servings(number, _word(word), cost)
 
 
@@ -146,13 +159,28 @@ def _pieces_by_share(talk: Talk, segment: Segment, found: list[Servings]) -> Ite
                 yield Servings(one.number / each, "servings", min(one.words, 1.0))
 
 
+def _by_part(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
+    """ "That's one steak with a quarter of the gravy": four shares of it, said near the numbers."""
+    spans = [(total.start - _NEAR, total.end + _NEAR) for total in segment.totals]
+    for at in range(segment.start, min(end, talk.n - 2)):
+        part = talk.words[at].value or 0.0
+        parted = word_class("before_parted") | word_class("of_them")
+        of = talk.close(at + 1) == "of" and talk.close(at + 2) in parted
+        if talk.words[at].share and of and any(lo <= at < hi for lo, hi in spans):
+            number = 1 / part
+            if 2 <= round(number) <= _MOST and math.isclose(number, round(number), rel_tol=0.01):
+                yield Servings(round(number), "servings", _PART)
+
+
 def _of_a_food(chunk: Chunk, shares: set[str]) -> bool:
     """An amount of an ingredient, not the pieces that its numbers are stated for."""
     unit = chunk.amount.unit if chunk.amount is not None else None
     if chunk.kind != "both":
         return unit is not None and unit.kind == "mass"
-    named = chunk.of.food.name[-1] if unit is None else unit.said
-    return singular(named) not in shares
+    named = {singular(chunk.of.food.name[-1]), singular(unit.said) if unit else ""}
+    if unit is not None and unit.kind != "count":
+        named = {singular(unit.said)}
+    return named.isdisjoint(shares)
 
 
 def _of_something_else(talk: Talk, at: int) -> bool:
@@ -175,27 +203,33 @@ def _shares(talk: Talk, segment: Segment) -> set[str]:
             if (
                 talk.close(at)
                 and talk.close(at + 1) != "of"
+                and talk.word(at - 2) not in word_class("grams")  # "28 grams a packet"
                 and (word.value == 1 or word.text in ("per", "each", "every", "a"))
             ):
                 out.add(singular(talk.text[at]))
     return out.difference(*map(word_class, ("function", "filler", "adverb", "talk", "link")))
 
 
-def _for_one(talk: Talk, segment: Segment, end: int) -> bool:
-    """The speaker says that it is one serving, or for one alone."""
+def _for_one(talk: Talk, segment: Segment, end: int) -> float:
+    """How plainly the speaker says that it is one serving, or for one alone."""
     for at in range(segment.start, end):
         if talk.text[at] in ("1", "one", "me", "myself") or talk.words[at].value == 1:
             after, before = talk.close(at + 1), talk.said(at - 2, at)
+            share = phrases("comes_to").match(talk.said(at + 2, at + 5)) or talk.counts(at + 2)
+            if share:
+                continue  # "one portion is 300"
             if after in ("serving", "portion") and not before.endswith((" per", "per")):
-                return True
+                told = before.split()[-1:] in (["it's"], ["that's"], ["makes"], ["is"])
+                return 2.0 if told and talk._boundary(at + 2) else 1.0
             alone = before.split()[-1:] == ["for"] or before.endswith(("for just", "just"))
+            alone &= after != "and"  # "for me and my flatmate"
             alone &= not (
                 talk.words[at - 1].breaks == STRONG
                 and any(at < total.start <= at + _NEAR // 2 for total in segment.totals)
             )  # "For one person it is 390"
             if alone and (not after or after in word_class("function") | {"person", "serving"}):
-                return True
-    return False
+                return 1.0
+    return 0.0
 
 
 def common_servings(talk: Talk, end: int) -> float:
@@ -206,8 +240,14 @@ def common_servings(talk: Talk, end: int) -> float:
         if talk.counts(at) and 2 <= number <= _MOST and number.is_integer():
             behind = talk.said(at + 1, at + 3).split()
             people = behind[:1] and behind[0] in word_class("serving")
-            every = {"all", "each", "every", "everything"} & set(talk.said(at - 8, at).split())
-            if every and (people or behind[:2] == ["of", "us"] or talk.word(at - 1) in makes):
+            family = talk.said(at - 2, at) == "family of"
+            ours = family or ("us" in behind and "for" in talk.said(at - 3, at).split())
+            every = ours or {"all", "each", "every", "everything"} & set(
+                talk.said(at - 8, at).split()
+            )
+            if every and (
+                ours or people or behind[:2] == ["of", "us"] or talk.word(at - 1) in makes
+            ):
                 return number
     return math.nan
 

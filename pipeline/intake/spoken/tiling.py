@@ -173,10 +173,17 @@ def _of_a_topic(talk: Talk, chunk: Chunk) -> bool:
     """An amount without a food that may be told of one named before."""
     amount, unit = chunk.amount, chunk.amount.unit if chunk.amount is not None else None
     near = talk.said(chunk.start - 2, chunk.start).split()
-    if amount is None or (near[-1:] and near[-1] in word_class("pointing")) or (
+    portions = near[-1:] == ["of"] and near[0] in word_class("serving") | word_class("container")
+    if amount is None or portions or (
+        near[-1:] and near[-1] in word_class("pointing") | word_class("serving")
+    ) or (
         amount.article and near[-1:] and near[-1] in word_class("before_tools")
     ) or (not amount.measured and not word_class("makes_servings").isdisjoint(near)):  # fmt: skip
         return False
+    if unit is not None and talk.words[chunk.start].breaks == STRONG and (
+        unit.said in word_class("container") and unit.name != "piece" and not talk.close(chunk.end)
+    ):  # fmt: skip
+        return False  # "Twelve squares, 170 each"
     served = unit is not None and amount.each is None and unit.name != "piece" and (
         not word_class("vessel").isdisjoint((unit.name, unit.said))
     )  # fmt: skip
@@ -206,6 +213,8 @@ def _takes(talk: Talk, before: list[Chunk], topic: Chunk, chunk: Chunk) -> bool:
     """A food named without an amount may have one that is told later."""
     food, amount, lead = topic.of.food, chunk.amount, talk.lead(topic.start, 6)
     if amount is None or any(phrases(n).search(lead) for n in ("choice", "refused", "chatter")):
+        return False
+    if food.determined in ("per", "each", "every"):
         return False
     if amount.unit is None and (
         amount.value > _FEW or food.name[-1] in word_class("dish") or not talk.countable(food)
@@ -271,6 +280,7 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
             start, part = _part(talk, at)
             mention = Mention(start, food.end, food, amount, part=part)
             mention.amount_spans = [(amount.start, amount.end)]
+            score += _AGAIN * (amount.each is not None)  # "a two pound bag" is one amount, not two
             yield score, Chunk(at, food.end, mention, amount)
             shorter = _first_of(talk, amount, food)
             if shorter is not None:
@@ -306,14 +316,17 @@ def _first_of(talk: Talk, amount: Amount, food: Food) -> Food | None:
 
 
 def _made_before(talk: Talk, amount: Amount) -> Food | None:
-    """A dish named before of which portions are taken: "two portions of that soup"."""
+    """What was made before and is taken of: "two portions of that soup", "a cup of that sofrito"."""
     unit, at = amount.unit, amount.end
-    if unit is None or not amount.of or unit.name not in word_class("served_in"):
+    if unit is None or not amount.of or not (unit.weighs or unit.name in word_class("served_in")):
         return None
     while talk.close(at) in word_class("pointing"):
         at += 1
     dish = talk.close(at)
-    if not dish or dish not in word_class("dish") or dish not in talk.text[: amount.start]:
+    if not dish or dish not in talk.text[: amount.start]:
+        return None
+    measured = unit.weighs and at > amount.end and talk.tells(at) and talk._boundary(at + 1)
+    if not measured and (unit.weighs or dish not in word_class("dish")):
         return None
     return Food(at, at + 1, [dish], (talk.folded[at],), True)
 
@@ -362,12 +375,13 @@ def _fits(talk: Talk, amount: Amount, food: Food) -> float:
 
 def _counted_alone(talk: Talk, amount: Amount) -> bool:
     """ "two of them", "the remaining quarter"."""
-    if amount.article:
-        return False
+    if amount.article or talk.joined(amount.end) in word_class("correct"):
+        return False  # "60, no, 80 grams"
     if amount.of and talk.close(amount.end) in word_class("of_them") | {"each"}:
         return True
     if talk._boundary(amount.end) and (
-        phrases("corrects_count").search(talk.lead(amount.start, 4))
+        _offered_before(talk, amount)
+        or phrases("corrects_count").search(talk.lead(amount.start, 4))
         or (talk.close(amount.start) and talk.word(amount.start - 1) == "it")  # "call it 100"
         or (not talk.close(amount.start) and not talk.close(amount.end))  # "Carrots. Two."
         or (
@@ -379,6 +393,12 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
     ):
         return True
     return talk.word(amount.start - 1) in ("remaining", "other") and talk.words[amount.start].share
+
+
+def _offered_before(talk: Talk, amount: Amount) -> bool:
+    """ "a chilli, or two. I do two": the number was offered shortly before."""
+    before = range(max(amount.start - _REACH, 1), amount.start)
+    return any(talk.words[k].value == amount.value and talk.text[k - 1] == "or" for k in before)
 
 
 def _part(talk: Talk, at: int) -> tuple[int, str]:
@@ -397,11 +417,12 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         return
     food.determined = talk.word(at - 1) if not talk.words[at].breaks else ""
     yield _NAMED, Chunk(at, food.end, Mention(at, food.end, food))
-    if talk.close(at) and talk.word(at - 1) == "like":
-        return  # "short pasta like ditalini, 160 grams"
+    if talk.close(at) and talk.word(at - 1) in ("like", "per", "each", "every"):
+        return  # "short pasta like ditalini, 160 grams", "a spoon per dosa, so four spoons"
     if at and talk.words[at - 1].article and food.name[-1] in word_class("dish"):
         return  # "or you have a smoothie"
     gap, cost = food.end, 0.0
+    parted = False
     noise, opens, since = 0, talk.words[at].breaks == STRONG, food.end
     while gap < talk.n and gap - since <= _REACH:
         amount = talk.amount_at(gap)
@@ -409,7 +430,8 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             gap = since = amount.end  # "my mother used to empty half a tin, I use a third of a cup"
             continue
         apart = talk.words[gap].breaks == STRONG
-        if amount is not None and apart:
+        parted |= apart
+        if amount is not None and (apart or (parted and food.name[-1] in word_class("dish"))):
             return  # what the sentence was about, the whole passage decides
         if amount is not None and _fits_behind(talk, food, amount):
             served = amount.unit is not None and amount.unit.name in word_class("served_in")
@@ -479,7 +501,9 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
         if them not in word_class("of_them") or (them == "that" and not talk._boundary(end)):
             return
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
-    closes = amount.unit is not None and not talk.close(end)  # "garlic one clove"
+    closes = amount.unit is not None and (  # "garlic one clove", "berries six pieces crushed"
+        talk._boundary(end) or talk.text[end] in talk.known.prep
+    )
     counted = amount.unit is None and not amount.of
     if not (cost or apart or closes or amount.measured or counted or end > amount.end):
         return

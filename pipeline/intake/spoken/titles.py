@@ -25,6 +25,10 @@ def title_after(talk: Talk, at: int) -> Title | None:
 
     What stands there first is taken, unless "is the", "it's my" or "called" soon leads to a dish.
     """
+    if talk.joined(at) == "with":  # "next one, with the sauce that's left, I make a pozole"
+        at = next(
+            (k for k in range(at + 1, min(at + _SOON // 2, talk.n)) if talk.words[k].breaks), at
+        )
     written = _in_capitals(talk, at)
     first = named_at(talk, at)
     if written is not None:
@@ -57,7 +61,8 @@ def _in_capitals(talk: Talk, at: int) -> Title | None:
         if amount is not None and amount.measured and not amount.article:
             return None
         end = begin
-        if talk.text[begin] in word_class("before_titles"):
+        counts = talk.counts(begin) and talk.words[begin].breaks == STRONG
+        if talk.text[begin] in word_class("before_titles") or counts:
             continue
         while end < talk.n and talk.words[end].capital and (end == begin or talk.close(end)):
             end += 1

@@ -188,8 +188,9 @@ class Totals:
         word, after = talk.words[at], talk.close(at + 1)
         if after == "of" and self._counts_food(at + 2, talk.n):
             return None  # "110 sugar, 200 of flour"
-        if word.value is None or word.article or after == "percent":
-            return None
+        gram = after in _GRAMS and _LABELS.keys() & {talk.close(at + 2), talk.close(at + 3)}
+        if word.value is None or (word.article and not gram) or after == "percent":
+            return None  # but "a gram of fat"
         if word.share and after not in _GRAMS and not {
             after, talk.close(at + 2), talk.word(at - 1)
         } & _LABELS.keys():  # fmt: skip
@@ -260,12 +261,17 @@ class Totals:
                 continue
             ratio = whole.value / item.value
             shares = round(ratio)
+            each = phrases("a_serving").match(talk.said(item.end, item.end + 4)) is not None
             if not _is_share(whole.value, item.value) or (
-                {PROTEIN, CARBS, FAT} <= grams.keys()
+                not (each and shares in counts)
+                and {PROTEIN, CARBS, FAT} <= grams.keys()
                 and off(whole.value, grams) < off(item.value, grams)
             ):
                 continue
-            if shares in counts or phrases("a_serving").match(talk.said(item.end, item.end + 4)):
+            if shares in counts or each:
+                for part in total.parts:
+                    if part.start < at and off(whole.value, grams) <= off(item.value, grams):
+                        part.basis = "per_recipe"
                 whole.basis = "per_recipe"
                 total.parts.append(Stated(at, at + 1, ENERGY, item.value, "per_serving", bare=True))
                 for part in total.parts:
@@ -543,6 +549,9 @@ class Totals:
             return False
         if part.tag == ENERGY and not part.bare and self._of_product(part, lead, before, alone):
             return False
+        if part.tag == ENERGY and self._of_what_is_beside(part, parts):
+            self._figure(part)
+            return False
         first = min(p.start for p in parts)
         if part.tag == "SUGAR" and part.start == first and talk.text[part.end - 2] == "of":
             return False  # "and 50 grams of sugar. It's 380 calories"
@@ -556,7 +565,8 @@ class Totals:
         one = not any(w.breaks == STRONG for w in talk.words[energy + 1 : part.start + 1])
         if energy and one and part.tag != ENERGY:
             before = talk.lead(energy, 5)  # "that might be 90 calories with 2 grams of protein"
-        return phrases("supposed").search(before) is None
+        full = {ENERGY, PROTEIN, CARBS, FAT} <= {p.tag for p in parts}
+        return (full and before.endswith("be")) or phrases("supposed").search(before) is None
 
     def _of_product(self, part: Stated, lead: list[str], before: str, alone: bool) -> bool:
         """An energy that is a product's own; it is kept as a figure where nothing else is stated."""
@@ -573,11 +583,36 @@ class Totals:
         ):  # fmt: skip
             self._figure(part)
             return True
-        if not phrases("of_a_measure").match(after):
+        if not phrases("of_a_measure").match(after) and not self._fact_of(part.start):
             return False
         if alone:
             self._figure(part)
         return True
+
+    def _of_what_is_beside(self, part: Stated, parts: list[Stated]) -> bool:
+        """ "And then I have a cheese stick, that's 80 calories": behind the full numbers of a dish, the
+        energy of another food that is named before it."""
+        before = [p for p in parts if p.end <= part.start]
+        last = max((p.end for p in before), default=part.start)
+        if len({p.tag for p in before}) < _FULL or any(p.start > part.end for p in parts):
+            return False
+        shared = phrases("a_serving").search(self.talk.said(last, part.end + 3))
+        foods = any(self.talk.food_length(at) for at in range(last, part.start))
+        return foods and not shared
+
+    def _fact_of(self, at: int) -> bool:
+        """ "A spoon of treacle is about 60 calories": what is known of so much of a food."""
+        talk = self.talk
+        for begin in range(max(at - _GAP, 0), at):
+            amount = talk.amount_at(begin)
+            if amount is None or not amount.of or amount.unit is None or not amount.unit.weighs:
+                continue
+            food = talk.food_span(amount.end, measured=False)
+            if food is not None and food.known and food.name[-1] not in word_class("dish") and (
+                food.end < at and phrases("comes_to").match(talk.said(food.end, at + 1))
+            ):  # fmt: skip
+                return True
+        return False
 
     def _figure(self, part: Stated) -> None:
         if part.value > 0:
@@ -607,7 +642,7 @@ class Totals:
         energies = [p for p in ordered if p.tag == ENERGY]
         for one in energies:
             for other in energies:
-                follows = one.start < other.start and one.basis == other.basis
+                follows = one.start < other.start and one.basis in (None, other.basis)
                 if follows and _is_share(one.value, other.value):
                     one.basis, other.basis = WHOLE, SHARE
                     behind = [p for p in ordered if p.start > other.start and p.tag != ENERGY]

@@ -34,6 +34,7 @@ _PARTS = {
 }
 #: "2" → "two", for names of foods that hold a number.
 NUMBERS_IN_WORDS = {f"{value:g}": text for text, value in _ONES.items()}
+_TWO = ("couple", "pair")
 _LARGE = {"hundred": 100.0, "thousand": 1000.0, "dozen": 12.0}
 _TOKEN = re.compile(
     r"(?P<number>\d+\s+\d\s*/\s*\d+|\d+\s*/\s*\d+|\d+\s?[½¼¾⅓⅔⅛]|[½¼¾⅓⅔⅛]|\d{1,3}(?:,\d{3})+|"
@@ -155,6 +156,11 @@ def _with_numbers(words: list[Word]) -> list[Word]:
     out: list[Word] = []
     at = 0
     while at < len(words):
+        if _text(words, at + 1) == "and" and _is_half_and_half(words, at):
+            last = words[at + 2]
+            out.append(replace(words[at], text="half-and-half", end=last.end, to_s=last.to_s))
+            at += 3
+            continue
         if _is_pronoun(words, at):
             out.append(words[at])
             at += 1
@@ -169,7 +175,7 @@ def _with_numbers(words: list[Word]) -> list[Word]:
             words[at], text=shown_number(value), value=float(value), article=article,
             share=value < 1 and not article, end=last.end, to_s=last.to_s,
         )  # fmt: skip
-        if end - at > 1 and value >= 40:
+        if end - at > 1 and value > 20:
             merged.tail = _ONES.get(last.text, 0.0)
         out.append(merged)
         at = end
@@ -216,8 +222,8 @@ def _number_at(words: Sequence[Word], at: int) -> _Number:
     text, following = words[at].text, _text(words, at + 1)
     if words[at].value is not None:
         return _with_rest(words, words[at].value or 0.0, at + 1)
-    if text == "couple" or (text == "a" and following == "couple"):
-        end = at + 1 if text == "couple" else at + 2
+    if text in _TWO or (text == "a" and following in _TWO):
+        end = at + 1 if text in _TWO else at + 2
         return 2.0, end + 1 if _text(words, end) == "of" else end, False
     if text in ("a", "an"):
         if following in _LARGE:
@@ -269,6 +275,18 @@ def _is_unit(text: str) -> bool:
     return word is not None and any(not rest for rest, *_ in word.units)
 
 
+def _is_package(text: str) -> bool:
+    word = LEXICON.get(text)
+    return word is not None and any(
+        not rest and unit.kind == "package" for rest, unit, _ in word.units
+    )
+
+
+def _is_half_and_half(words: Sequence[Word], at: int) -> bool:
+    """The name of a cream, and no number."""
+    return words[at].text == "half" == _text(words, at + 2)
+
+
 def _after_part(words: Sequence[Word], end: int) -> int:
     """Past the "of a" of "three quarters of a cup" and the "an" of "half an avocado"."""
     if _text(words, end) in ("a", "an"):
@@ -288,10 +306,18 @@ def _integer(words: Sequence[Word], at: int) -> tuple[float | None, int]:
             return value * 100 + _ONES[_text(words, at + 2)], at + 3
         if following in _MORE:  # "four thirty", "four twelve"
             below, end = _below_hundred(words, at + 1)
+            if _is_unit(_text(words, end)) and _is_package(_text(words, end + 1)):
+                return value, at + 1  # "two fifteen ounce cans"
             return value * 100 + below, end
         return value, at + 1
     if text in _MORE:
         value, end = _below_hundred(words, at)
+        if (
+            10 < value < 20 and _COUNTS.get(_text(words, end), 0) >= 20
+        ):  # "nineteen twenty calories"
+            below, stop = _below_hundred(words, end)
+            if _text(words, stop) in word_class("ENERC_KCAL"):
+                return value * 100 + below, stop
         large = _text(words, end) in ("hundred", "thousand")
         return _large(words, end, value) if large else (value, end)
     if text in ("hundred", "thousand"):
