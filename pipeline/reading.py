@@ -138,8 +138,12 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def decided_whole(text: str, decisions: Decisions) -> bool:
-    """Whether a person has said what the whole line means, so that it is not split."""
-    return bool(len(decisions)) and decisions.find(text) is not None
+    """Whether a person has said what the whole line means, so that it is not split.
+
+    Grams alone do not: they would all go to one of its foods.
+    """
+    decision = decisions.find(text) if len(decisions) else None
+    return decision is not None and bool(decision.food_id)
 
 
 def _summed(whole: Read, parts: list[Read]) -> Read:

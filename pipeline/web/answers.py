@@ -75,7 +75,15 @@ class Answers:
             summary = _summary(text, scope, given)
             if food_id is None and grams is not None and named is not None:
                 summary += f", food as for every line of “{self._parsed_name(key)}”"
+            elif food_id is None and grams is not None:
+                summary += self._counted_as(key)
             return self._settle(key, text, scope, summary, changes)
+
+    def _counted_as(self, key: str) -> str:
+        """The food that grams given by themselves are of."""
+        row = self._state.line(*self._state.lines.places(key)[0]) or {}
+        food = row.get("description")
+        return f", counted as {food}" if food else ", of a food that is still open"
 
     def give_pack(
         self, key: str, row: dict[str, str], *, scope: str = "line", seen: str | None = None
