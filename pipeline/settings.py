@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
-from pipeline.problems import failure
+from pipeline.problems import Problem, failure, input_problem
 
 FILE_NAME = "steelyard.toml"
 #: No settings are longer.
@@ -132,6 +132,14 @@ def checked(values: Mapping[str, Any]) -> Settings:
     if not 0 < found.percent <= 100:
         raise InvalidSettings([("percent", "it has to be above 0 and at most 100")])
     return found
+
+
+def unused_percent(settings: Settings) -> list[Problem]:
+    """A problem where a percentage was set that the chosen profile does not look at."""
+    if settings.profile == "percent" or settings.percent == Settings().percent:
+        return []
+    percent, profile = settings.percent, settings.profile
+    return [input_problem("setting-unused", percent=percent, profile=profile)]
 
 
 def load_settings(folder: Path) -> Settings:

@@ -17,6 +17,7 @@ from pipeline.cli.common import (
     load_memory,
     number_option,
     say,
+    say_all,
     settings_with,
 )
 
@@ -53,6 +54,7 @@ def match(
     tools = load_tools(
         live_snapshot(), settings=settings_with(spoons=spoons), **load_memory(pantry, decisions)
     )
+    say_all(tools.problems)
     names = source_names(tools.snapshot)
     distinct = list(dict.fromkeys(texts))
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from pipeline.near_names import near_names, offered
 from pipeline.problems import failure
 from pipeline.resources import sql
 
@@ -67,13 +67,9 @@ def _named(result: Result, name: str) -> str:
             "plan-impossible", what=f'"{name}" names {len(found)} recipes', why=f"it fits {shown}",
             fix="use the id in brackets",
         )  # fmt: skip
-    lower = {t.casefold(): t for t in titles.values() if t}
-    near = difflib.get_close_matches(plain, list(lower), 3, 0.4)
-    near += [t for t in lower if t not in near and any(w in t.split() for w in words)]
-    offered = " or ".join(f'"{lower[t]}"' for t in near[:4])
     raise failure(
         "plan-impossible", what=f'"{name}" names no recipe', why="no title holds these words",
-        fix=f"did you mean {offered}?" if offered else "steelyard verify lists the titles",
+        fix=offered(near_names(name, titles.values())) or "steelyard verify lists the titles",
     )  # fmt: skip
 
 

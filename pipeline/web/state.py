@@ -178,6 +178,7 @@ class ReviewState:
             tools.pantry = own.pantry
             tools.matcher = tools.matcher.with_memory(own.pantry, own.decisions)
             tools.weigher = tools.weigher.with_pantry(own.pantry)
+            tools.answer(own.decisions)  # one may name a food that is new
         self.own_matcher: Matcher = tools.matcher.with_memory(own.pantry)
         before = self.foods if self._loaded else None
         self.foods: FoodList = FoodList(self.own_matcher, before, source_names(self.snapshot))
@@ -245,7 +246,7 @@ class ReviewState:
         before = self.own
         self.own = after = read_own_files(self.collection, self.settings)
         texts = texts_answered(before.decisions, after.decisions, self.lines)
-        self.tools.decisions = self.tools.matcher.decisions = after.decisions
+        self.tools.answer(after.decisions)
         if before.pantry.by_id != after.pantry.by_id:
             self._renew_foods()
             texts |= texts_of_pantry(
@@ -388,7 +389,8 @@ class ReviewState:
     def problems(self) -> list[Problem]:
         """Faults of the files as they stand: recipes first, then the two files people own."""
         own = [self._settings_problem] if self._settings_problem else []
-        return [*own, *self.snapshot.notes, *self.collection.problems, *self.own.problems]
+        mine = [*self.own.problems, *self.tools.problems]
+        return [*own, *self.snapshot.notes, *self.collection.problems, *mine]
 
     def recipe_id(self, key: str) -> str | None:
         """The recipe of a key of an address, None when it is not there (any more)."""

@@ -96,11 +96,9 @@ def test_too_many_grams_are_said_to_be_too_much(client: Client, glaze: Path) -> 
 def test_grams_in_the_file_for_a_line_of_two_foods_go_to_neither(
     glaze: Path, snapshot: Any
 ) -> None:
-    save_decision(
-        glaze / "decisions.csv", Decision("1 tbsp honey and 2 tbsp soy sauce", "", 500.0)
-    )
+    save_decision(glaze / "decisions.csv", Decision("1 tbsp honey and 2 tbsp soy sauce", "", 500.0))
     session = ReviewSession(ReviewState(glaze, snapshot=snapshot))
     held = [session.state.line("glaze.txt", n) for n in (1, 5, 6)]
-    assert [row["basis"] for row in held if row][0] == "parts"
+    assert next(row["basis"] for row in held if row) == "parts"
     assert all(row is not None and row["grams"] < 60 for row in held)
     session.close()
