@@ -14,7 +14,14 @@ _SETTING = re.compile(r"\s*([\w-]+)\s*=\s*(.*?)\s*(?:#.*)?$")
 _TABLE = re.compile(r"\s*\[\s*([\w-]+)\.\s*(.+?)\s*\]\s*$")
 _QUOTES = "\"'‘’‚‛“”„«»"
 _COMMA = re.compile(r"[-+]?\d+,\d+")
-_YES_NO = {"yes": "true", "on": "true", "no": "false", "off": "false", "true": "true", "false": "false"}
+_YES_NO = {
+    "yes": "true",
+    "on": "true",
+    "no": "false",
+    "off": "false",
+    "true": "true",
+    "false": "false",
+}
 
 
 @dataclass(frozen=True, slots=True)

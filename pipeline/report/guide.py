@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.near_names import near_names
 from pipeline.report.words import SPOONS, listing, plural
 
 if TYPE_CHECKING:
@@ -46,6 +47,10 @@ def next_steps(
         return []
     at = shlex.join(given)
     if result.recipes.empty:
+        there = [near for path in given for near in _near(Path(path))]
+        if there:
+            words = f"steelyard verify {shlex.quote(there[0])}"
+            return [(words, "the one of much the same name that is there")]
         return [("steelyard new my-recipes", "a starter folder to look at")]
     waits = how_many(result)
     steps = []
@@ -73,3 +78,14 @@ def next_steps(
     elif waits["fix"]:
         words, does = shlex.quote(str(corrected)), "check the corrected copies"
     return [*steps, (f"steelyard verify {words}", does)][:MOST_STEPS]
+
+
+def _near(path: Path) -> list[str]:
+    """Files and folders beside one that is not there, of much the same name."""
+    if path.exists() or not path.parent.is_dir():
+        return []
+    try:
+        names = [entry.name for entry in path.parent.iterdir() if not entry.name.startswith(".")]
+    except OSError:
+        return []
+    return [str(path.with_name(name)) for name in near_names(path.name, names, cutoff=0.7)]

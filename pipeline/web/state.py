@@ -8,6 +8,7 @@ tab, another process or a text editor changed them.
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -215,6 +216,17 @@ class ReviewState:
         """While the page is used, work in the background waits."""
         return self._worker.waits()
 
+    def written_after(self, moment: float) -> bool:
+        """Whether recipes, answers, pantry or settings were written after a time, in seconds."""
+        from pipeline.settings import FILE_NAME
+
+        own = (self.own.decisions_path, self.own.pantry_path, self.root / FILE_NAME)
+        for path in (*self.collection.files.values(), *own):
+            with contextlib.suppress(OSError):
+                if path.stat().st_mtime > moment:
+                    return True
+        return False
+
     def _file_stamps(self) -> dict[Path, Stamp]:
         """Files the collection was read from, and folders in which new ones may appear."""
         from pipeline.settings import FILE_NAME
@@ -352,15 +364,15 @@ class ReviewState:
     def moved_by(self, named: Iterable[str], act: Callable[[], object]) -> tuple[RecipeChange, ...]:
         """Do something; the recipes it moved, those named first and always."""
         with self.lock:
-            before = {r: (now.verdict, now.kcal) for r, now in self.recipes.items()}
+            before = {r: (now.standing, now.kcal) for r, now in self.recipes.items()}
             self._first = list(named)
             act()
             shown = set(self._first) - set(self.pending)
             self._first = []
             moved = [
-                RecipeChange(r, now.title, before[r][0], now.verdict, before[r][1], now.kcal)
+                RecipeChange(r, now.title, before[r][0], now.standing, before[r][1], now.kcal)
                 for r, now in self.recipes.items()
-                if r in before and (before[r] != (now.verdict, now.kcal) or r in shown)
+                if r in before and (before[r] != (now.standing, now.kcal) or r in shown)
             ]
         moved.sort(key=lambda m: (m.was == m.now, m.recipe_id not in shown, m.title))
         return tuple(moved)
