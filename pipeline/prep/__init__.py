@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods import singular
 from pipeline.near_names import near_names, offered
 from pipeline.problems import failure
 from pipeline.resources import sql
@@ -21,7 +22,11 @@ _COLUMNS = [
     "food", "buy", "grams", "lines", "unweighed", "recipes", "food_id", "description", "text",
 ]  # fmt: skip
 #: Units that are measured and not bought: halves of them are fine.
-_SPOONED = frozenset({"tsp", "dessertspoon", "tbsp", "cup", "ml", "cl", "dl", "l", "fl_oz", "pint"})
+_SPOONED = frozenset(
+    {"tsp", "dessertspoon", "tbsp", "cup", "stick", "ml", "cl", "dl", "l", "fl_oz", "pint"}
+)
+#: A half that is exceeded by so much of a unit is not rounded up: lines round as well.
+_HARDLY = 0.1
 
 
 def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, float]:
@@ -221,7 +226,7 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
         return ""
     count = grams / each
     if unit in _SPOONED:
-        count = math.ceil(2 * count - 0.05) / 2
+        count = max(math.ceil(2 * (count - _HARDLY)), 1) / 2
         text = f"{count:g} {unit.replace('_', ' ')}"
         return (
             text if unit in ("tsp", "tbsp", "ml", "cl", "dl", "l", "fl_oz") else _many(count, text)
@@ -233,8 +238,11 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
 
 
 def _many(count: float, text: str) -> str:
-    """The last word in the plural where there are several."""
-    if count <= 1 or text.endswith("s"):
+    """The last word in the singular or, where there are several, in the plural."""
+    if count <= 1:
+        lead, _, last = text.rpartition(" ")
+        return f"{lead} {singular(last)}".lstrip()
+    if text.endswith("s"):
         return text
     if text.endswith("y") and text[-2:-1] not in "aeiou":
         return f"{text[:-1]}ies"
