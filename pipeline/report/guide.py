@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from pipeline.run import Result
 
 MOST_STEPS = 3
+#: Lines to weigh that are named here, and how much of each is shown.
+_NAMED, _SHOWN = 2, 40
 
 
 def assumed(result: Result) -> str:
@@ -40,7 +42,8 @@ def next_steps(
         out: folder of the report that was written, None when none was.
         corrected: folder of corrected copies that were written.
     """
-    from pipeline.report.todo import how_many
+    from pipeline.memory.decisions import text_key
+    from pipeline.report.todo import how_many, to_weigh
 
     given = [p for p in paths if p != "-"]
     if not given:
@@ -62,12 +65,19 @@ def next_steps(
         for kind, phrase, word in (
             ("settle", "settle {}", "habit"),
             ("answer", "answer {}", "line"),
-            ("weigh", "weigh or name {}", "thing"),
         )
         if waits[kind]
     ]
+    loose = to_weigh(result)
+    command = f"steelyard review {at}"
+    if loose:  # the page does not ask about these, so they are named
+        named = " and ".join(f'"{text[:_SHOWN]}"' for text in loose[:_NAMED])
+        more = f" and {len(loose) - _NAMED} more" if len(loose) > _NAMED else ""
+        asked.append(f"weigh or name {named}{more}")
+        if len(asked) == 1:
+            command += f" --line {shlex.quote(text_key(loose[0]))}"
     if asked:
-        steps.append((f"steelyard review {at}", f"{listing(asked)} on a local page"))
+        steps.append((command, f"{listing(asked)} on a local page"))
     copies, words = plural(waits["fix"], "recipe"), f"{at} --fail-on disagrees"
     does = "keep it that way, in a pre-commit hook or CI"
     if waits["fix"] and corrected is None:
