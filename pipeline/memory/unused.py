@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 
     from pipeline.settings import Settings
 
-#: Texts among which one that comes near is looked for; more would take longer than the run.
-_MOST_TEXTS = 20_000
+#: Texts among which one that comes near is looked for, and answers for which that is done; more
+#: would take longer than the run.
+_MOST_TEXTS, _MOST_ANSWERS = 5_000, 10
 _SHOWN = 120
 
 
@@ -60,7 +61,7 @@ def unused_answers(
     ]
     for subject in decisions.by_subject:
         if subject in open_ - found:
-            told.append(_unused(decisions, subject, near))
+            told.append(_unused(decisions, subject, near if len(told) < _MOST_ANSWERS else []))
     return told
 
 
