@@ -176,15 +176,17 @@ def by_the_cup(
 def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> Match:
     """``match``, for review where food and weight together leave a doubt that neither alone has.
 
-    What a person has decided is never asked.
+    A food that a person has decided is never asked; grams alone leave open which of two foods they are of.
     """
-    if match.status != "accepted" or match.origin == "decision" or weight.basis == "decision":
+    if match.status != "accepted" or match.origin == "decision":
         return match
     if share_an_amount(line, match, matcher):
         return replace(
             match, status="to review", confidence=min(match.confidence, _SHARED),
             reason=f"{match.reason}; the line gives two foods one amount: write each with its own",
         )  # fmt: skip
+    if weight.basis == "decision":
+        return match
     if line.remarks.says("of_choice") and _differ(match, matcher):
         return replace(
             match, status="to review", confidence=min(match.confidence, STOOD_IN),

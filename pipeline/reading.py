@@ -8,7 +8,7 @@ says it, and lines that name another recipe of the collection come to mean that 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -38,13 +38,24 @@ if TYPE_CHECKING:
 
 @dataclass(slots=True)
 class Tools:
-    """What is loaded once and used for every line: the stages' own state."""
+    """What is loaded once and used for every line: the stages' own state.
+
+    ``problems`` are those of answers that cannot be used with these tables.
+    """
 
     snapshot: Snapshot
     matcher: Matcher
     weigher: Weigher
     pantry: Pantry
     decisions: Decisions
+    problems: list[Problem] = field(default_factory=list)
+
+    def answer(self, decisions: Decisions) -> None:
+        """Obey other answers, but for the foods that no table and no pantry has."""
+        usable, self.problems = decisions.with_foods(
+            lambda food_id: self.matcher.describe(food_id) is not None
+        )
+        self.decisions = self.matcher.decisions = usable
 
 
 @dataclass(slots=True)
@@ -74,11 +85,13 @@ def load_tools(
     decisions = decisions or Decisions()
     with snapshot.connect() as con:
         index = load_index(con, snapshot.folder)
-    matcher = Matcher(index, pantry=pantry, decisions=decisions)
+    matcher = Matcher(index, pantry=pantry)
     spoons = (settings or Settings()).spoons
-    return Tools(
+    tools = Tools(
         snapshot, matcher, Weigher(snapshot, pantry=pantry, spoons=spoons), pantry, decisions
     )
+    tools.answer(decisions)
+    return tools
 
 
 def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
@@ -145,8 +158,12 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def decided_whole(text: str, decisions: Decisions) -> bool:
-    """Whether a person has said what the whole line means, so that it is not split."""
-    return bool(len(decisions)) and decisions.find(text) is not None
+    """Whether a person has said what the whole line means, so that it is not split.
+
+    Grams alone do not: they would all go to one of its foods.
+    """
+    decision = decisions.find(text) if len(decisions) else None
+    return decision is not None and bool(decision.food_id)
 
 
 def _summed(whole: Read, parts: list[Read]) -> Read:

@@ -123,8 +123,11 @@ class Result:
 
 
 def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) -> pd.DataFrame:
-    """Numbers to write in place of the stated ones; see ``pipeline.reconcile.corrected``."""
+    """Numbers to write in place of the stated ones that do not agree; see
+    ``pipeline.reconcile.corrected``.
+    """
     from pipeline.reconcile.corrected import corrected_numbers as numbers
+    from pipeline.reconcile.corrected import without_agreeing
 
     recipes = result.recipes
     wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
@@ -137,4 +140,4 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
         # the files say plain carbohydrate and mean it without fibre
         plain = out["carbs_g"] if "carbs_g" in out else float("nan")
         out["carbs_g"] = out["net_carbs_g"].where(out["net_carbs_g"].notna(), plain)
-    return out
+    return without_agreeing(out, result.findings) if len(out) else out

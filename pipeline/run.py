@@ -21,7 +21,7 @@ from pipeline.progress import Clock, Progress, no_progress
 from pipeline.reading import Tools, load_tools, read_all, with_cells
 from pipeline.result import Result as Result
 from pipeline.result import no_habits
-from pipeline.settings import Settings, load_settings
+from pipeline.settings import Settings, load_settings, unused_percent
 
 if TYPE_CHECKING:
     import duckdb
@@ -75,6 +75,8 @@ def verify(
     from pipeline.intake import collection_root, read_collection
     from pipeline.intake.spoken.composition import weighed_by
     from pipeline.memory import load_decisions, load_pantry
+    from pipeline.memory.unused import unused
+    from pipeline.problems import problems_frame
     from pipeline.snapshot import facts_of, open_snapshot
 
     clock = Clock()
@@ -96,6 +98,7 @@ def verify(
         problems += snapshot.notes
         held = snapshot.connect()  # while one is open, the others of this run cost nothing
         tools = load_tools(snapshot, pantry=own, decisions=answers, settings=settings)
+        problems += [*tools.problems, *unused_percent(settings)]
         clock.lap("load")
     line_result, runners_up, read_problems = read_all(collection, tools, progress)
     problems += read_problems
@@ -103,12 +106,23 @@ def verify(
     progress("adding up", 0, 1)
     result = judge_read(collection, line_result, runners_up, tools, settings, problems, brief=brief)
     result.snapshot = facts_of(tools.snapshot)
+    if decisions is None and is_whole(given):
+        told = unused(
+            tools.decisions, settings, result.recipes, result.findings, result.lines,
+            collection.recipe["creator"].fillna(""),
+        )  # fmt: skip
+        result.problems = frames_together([result.problems, problems_frame(told)])
     clock.lap("compute, reconcile")
     result.seconds = clock.laps
     if held is not None:
         held.close()
     progress("done", 1, 1)
     return result
+
+
+def is_whole(given: Sequence[str | Path]) -> bool:
+    """Whether a run sees all of a collection, so that what touches nothing of it can be told."""
+    return len(given) == 1 and Path(given[0]).is_dir()
 
 
 def _building(progress: Progress) -> Callable[[str, float], None]:

@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass, field, fields
 from pathlib import Path
 from typing import Any, ClassVar, Literal
 
-from pipeline.problems import failure
+from pipeline.problems import Problem, failure, input_problem
 
 FILE_NAME = "steelyard.toml"
 #: No settings are longer.
@@ -134,28 +134,45 @@ def checked(values: Mapping[str, Any]) -> Settings:
     return found
 
 
+def unused_percent(settings: Settings) -> list[Problem]:
+    """A problem where a percentage was set that the chosen profile does not look at."""
+    if settings.profile == "percent" or settings.percent == Settings().percent:
+        return []
+    percent, profile = settings.percent, settings.profile
+    return [input_problem("setting-unused", percent=percent, profile=profile)]
+
+
 def load_settings(folder: Path) -> Settings:
     """Read ``steelyard.toml`` in ``folder``; defaults when there is none.
 
     Raises:
         SteelyardError: the file cannot be read, is no TOML, or names an unknown key or a value out of range.
     """
-    path = folder / FILE_NAME
+    from pipeline.settings_faults import Fault, toml_fault, value_fault
+
+    path, text = folder / FILE_NAME, ""
     if not path.exists():
         return Settings()
+    kinds = {item.name: str(item.type) for item in fields(Settings)}
     try:
         if path.stat().st_size > MAX_BYTES:
             raise OSError(f"it holds {path.stat().st_size:,} bytes; settings are some lines")
-        return checked(tomllib.loads(path.read_text(encoding="utf-8")))
-    except tomllib.TOMLDecodeError as fault:
-        what, why = f"{FILE_NAME} is not valid TOML", str(fault)
-    except OSError as fault:
-        what, why = f"{FILE_NAME} cannot be read", fault.strerror or str(fault)
+        text = path.read_text(encoding="utf-8-sig")
+        return checked(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        what, fault = f"{FILE_NAME} is not valid TOML", toml_fault(text, str(error), kinds)
+    except OSError as error:
+        what, fault = f"{FILE_NAME} cannot be read", Fault(None, error.strerror or str(error))
     except RecursionError:
         what, why = f"{FILE_NAME} is nested deeper than can be read", "no setting is nested"
-    except UnicodeDecodeError as fault:
-        what, why = f"{FILE_NAME} is not UTF-8 text", str(fault)
-    except InvalidSettings as fault:
-        what, why = f"{FILE_NAME} holds a setting that is not known or out of range", str(fault)
-    known = ", ".join(item.name for item in fields(Settings))
-    raise failure("settings-invalid", source=str(path), what=what, why=why, known=known)
+        fault = Fault(None, why)
+    except UnicodeDecodeError as error:
+        what, fault = f"{FILE_NAME} is not UTF-8 text", Fault(None, str(error))
+    except InvalidSettings as error:
+        what = f"{FILE_NAME} holds a setting that is not known or out of range"
+        fault = value_fault(text, error.faults, kinds)
+    known = f"known settings: {', '.join(kinds)}"
+    raise failure(
+        "settings-invalid", source=str(path), source_line=fault.line, what=what, why=fault.why,
+        fix=f"{fault.fix}; {known}" if fault.fix else known,
+    )  # fmt: skip

@@ -192,3 +192,56 @@ def test_start_up_leaves_heavy_libraries_alone(
         [sys.executable, "-c", code], capture_output=True, text=True, env=os.environ.copy()
     )
     assert done.returncode == 0, done.stderr
+
+
+# --- foods ----------------------------------------------------------------------------------------
+
+
+def test_a_state_chooses_among_foods() -> None:
+    got = run("foods", "brown", "rice", "--state", "cooked", "--format", "json")
+    names = [row["description"] for row in json.loads(got.stdout)]
+    assert names
+    assert not [name for name in names if "raw" in name]
+
+
+def test_a_state_that_is_none_is_told_with_the_one_meant() -> None:
+    got = run("foods", "brown", "rice", "--state", "cookedd")
+    assert got.exit_code != 0
+    problem = got.exception.problem  # type: ignore[union-attr]
+    assert problem.code == "option-invalid"
+    assert '"cooked"' in problem.fix
+
+
+def test_a_state_that_no_food_has_shows_all_and_says_so() -> None:
+    got = run("foods", "honey", "--state", "canned", "--format", "json")
+    assert "are shown" in got.stderr
+    assert json.loads(got.stdout)
+
+
+def test_a_food_the_table_lacks_brings_what_it_is_counted_as() -> None:
+    got = run("foods", "double", "cream", "--format", "json")
+    assert got.exit_code == 0
+    assert "the table lacks it" in got.stderr
+    counted = json.loads(run("match", "double cream", "--format", "jsonl").stdout)["food_id"]
+    assert json.loads(got.stdout)[0]["food_id"] == counted
+
+
+def test_examples_of_a_command_stand_on_lines_of_their_own() -> None:
+    lines = [line.strip() for line in run("foods", "--help").stdout.splitlines()]
+    assert "steelyard foods brown rice --state cooked" in lines
+
+
+def test_looking_up_without_a_key_is_no_success(monkeypatch: pytest.MonkeyPatch) -> None:
+    from pipeline.refresh.lookup import KEY_VARIABLES
+
+    for name in KEY_VARIABLES:
+        monkeypatch.delenv(name, raising=False)
+    assert run("pantry", "look-up", "pea").exit_code == 2
+
+
+def test_a_folder_that_is_not_there_brings_the_one_of_that_name(tmp_path: Path) -> None:
+    (tmp_path / "my-recipes").mkdir()
+    got = run("verify", str(tmp_path / "my-recipe"))
+    assert f"steelyard verify {tmp_path / 'my-recipes'}" in " ".join(got.stdout.split())
+    assert "steelyard new" not in got.stdout
+    assert "steelyard new" in run("verify", str(tmp_path / "elsewhere")).stdout

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from pipeline.bulk.files import (
@@ -21,6 +22,9 @@ from pipeline.tables import Table
 
 if TYPE_CHECKING:
     import duckdb
+
+    from pipeline.memory import Decisions
+    from pipeline.settings import Settings
 
 #: Distinct texts a chunk, at most.
 CHUNK = 5_000
@@ -151,3 +155,38 @@ def _settle_ids(con: duckdb.DuckDBPyConnection, work: Store) -> None:
         frame = pd.DataFrame(renamed, columns=["key", "recipe_id"])
         write_problems(con, work, "duplicates.parquet", problems)
         write_frame(con, work, "renamed.parquet", frame, Table(key="varchar", recipe_id="varchar"))
+
+
+def untouched(
+    con: duckdb.DuckDBPyConnection, work: Store, decisions: Decisions, settings: Settings
+) -> list[Problem]:
+    """What a person owns that touches nothing of the collection, once all parts are judged."""
+    from pipeline.memory.accepted import orphans
+    from pipeline.memory.unused import unused_answers, unused_creators
+
+    told: list[Problem] = []
+    if decisions.by_subject and work.names("read/matched"):
+        told += unused_answers(
+            decisions, _column(con, work, "text", "read/matched"),
+            _column(con, work, "text", "read/part") if work.names("read/part") else (),
+        )  # fmt: skip
+    if decisions.recipes and work.names("results/recipes"):
+        recipes, findings = (
+            con.execute(f"select {columns} from {table_at(work, f'results/{name}/*.parquet')}").df()
+            for name, columns in (
+                ("recipes", "recipe_id, title, source, verdict"),
+                ("findings", "recipe_id, nutrient, stated, computed, verdict"),
+            )
+        )
+        told += orphans(recipes, findings, decisions)
+    if settings.creators and work.names("in/recipe"):
+        told += unused_creators(settings, _column(con, work, "creator", "in/recipe"))
+    return told
+
+
+def _column(con: duckdb.DuckDBPyConnection, work: Store, name: str, folder: str) -> Iterator[str]:
+    """The distinct values of a column of all parts, in their order."""
+    at = table_at(work, f"{folder}/*.parquet")
+    rows = con.execute(f"select distinct {name} from {at} where {name} is not null order by 1")
+    while chunk := rows.fetchmany(CHUNK):
+        yield from (str(value) for (value,) in chunk)

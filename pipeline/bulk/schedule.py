@@ -42,6 +42,7 @@ if TYPE_CHECKING:
 
     import duckdb
 
+    from pipeline.memory import Pantry
     from pipeline.report.paged import About
     from pipeline.snapshot import Snapshot
 
@@ -168,6 +169,7 @@ class _Plan:
     decisions: Path | None
     part_recipes: int
     root: Path
+    is_whole: bool
 
     def manifest(self) -> dict[str, Any]:
         """What two runs have to share for their parts to fit together."""
@@ -213,8 +215,8 @@ def _plan(
     from pipeline.intake.files import find_files
     from pipeline.intake.spoken.cards import pairs
     from pipeline.memory import load_decisions, load_pantry
-    from pipeline.run import run_settings
-    from pipeline.settings import FILE_NAME
+    from pipeline.run import is_whole, run_settings
+    from pipeline.settings import FILE_NAME, unused_percent
     from pipeline.snapshot import open_snapshot
 
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
@@ -237,13 +239,27 @@ def _plan(
         found, problems, settings,
         snapshot or open_snapshot(progress=lambda t, s: progress(t, int(100 * s), 100)),
         pantry or own, decisions or said, part_recipes, root,
+        decisions is None and is_whole(given),
     )  # fmt: skip
-    _, pantry_problems = load_pantry(plan.pantry)
-    _, decision_problems = load_decisions(plan.decisions)
+    foods, pantry_problems = load_pantry(plan.pantry)
+    answers, decision_problems = load_decisions(plan.decisions)
+    _, unknown = answers.with_foods(_foods(plan.snapshot, foods))
     plan.problems += [
-        *plan.snapshot.notes, *pantry_problems, *decision_problems, *found.problems
+        *plan.snapshot.notes, *pantry_problems, *decision_problems, *unknown,
+        *unused_percent(settings), *found.problems,
     ]  # fmt: skip
     return plan
+
+
+def _foods(snapshot: Snapshot, pantry: Pantry) -> Callable[[str], bool]:
+    """Whether a table or the pantry has a food."""
+
+    @cache
+    def of_tables() -> frozenset[str]:
+        with snapshot.connect() as con:
+            return frozenset(str(i) for (i,) in con.execute("select food_id from food").fetchall())
+
+    return lambda food_id: food_id in pantry.by_id or food_id in of_tables()
 
 
 # --- doing it ----------------------------------------------------------------------------------------
@@ -286,7 +302,9 @@ def _run(
     plan: _Plan, work: Store, out: Path | None, count: int | None, resume: bool, cluster: str,
     csv: bool, clock: _Clock,
 ) -> BulkSummary:  # fmt: skip
+    from pipeline.bulk.across import untouched
     from pipeline.bulk.summary import merged_csv, report, summarise
+    from pipeline.memory import load_decisions
 
     manifest = plan.manifest()
     finished = _finished(work, out, manifest) if resume else None
@@ -303,6 +321,8 @@ def _run(
     # the workers have given their memory back, and every stretch of the report reads all tables
     with connection(work, 2 * memory, threads) as con:
         clock.say("summing up")
+        if plan.is_whole:
+            plan.problems += untouched(con, work, load_decisions(plan.decisions)[0], plan.settings)
         _input_problems(con, work, plan, len(parts))
         facts = {"parts": len(parts), "texts": texts, "settings": asdict(plan.settings),
                  "snapshot": plan.snapshot.snapshot_id, "release": plan.snapshot.release,

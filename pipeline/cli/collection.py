@@ -173,21 +173,24 @@ def accept(path: Path, recipe: str, reason: str, forget: bool) -> None:
     steelyard accept my-recipes "Harbour cinnamon buns" --reason "the glaze is left on the plate"
     """
     from pipeline.intake import collection_root
-    from pipeline.memory.accepted import acceptance
-    from pipeline.memory.decisions import remove_decision, save_decision
+    from pipeline.memory.accepted import acceptance, acceptances, recipe_named
+    from pipeline.memory.decisions import load_decisions, remove_decision, save_decision
     from pipeline.settings import load_settings
 
     root = collection_root([path])
     file = root / (load_settings(root).decisions or "decisions.csv")
     result = run_on(path)
-    if forget:
-        rows = result.recipes
-        named = rows[(rows["title"] == recipe) | (rows["recipe_id"] == recipe)]
-        names = [recipe, *named["recipe_id"], *named["title"]]
-        gone = [remove_decision(file, name, "recipe") for name in names]
+    answers, _ = load_decisions(file)
+    if forget and remove_decision(file, recipe, "recipe"):  # one that fits no recipe any more too
+        click.echo(f'"{recipe}" is judged again')
+        return
+    tables = result.recipes, result.findings
+    standing = acceptances(*tables, answers, recipe_named(result.recipes, recipe))
+    decision = None if forget else acceptance(*tables, recipe, reason)
+    gone = [remove_decision(file, d.text, "recipe") for d in standing]
+    if decision is None:
         click.echo(f'"{recipe}" is judged again' if any(gone) else f'"{recipe}" was not accepted')
         return
-    decision = acceptance(result.recipes, result.findings, recipe, reason)
     save_decision(file, decision)
     click.echo(f'"{recipe}" is accepted while its numbers stay ({decision.numbers}): {file}')
 

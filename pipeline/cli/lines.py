@@ -17,10 +17,19 @@ from pipeline.cli.common import (
     load_memory,
     number_option,
     say,
+    say_all,
     settings_with,
 )
+from pipeline.near_names import near_names, offered
+from pipeline.problems import failure
+from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from pipeline.foods import Profile
+    from pipeline.match.index import Index
+    from pipeline.match.search import FoundFood
     from pipeline.reading import Read
     from pipeline.snapshot.names import SourceNames
 
@@ -53,6 +62,7 @@ def match(
     tools = load_tools(
         live_snapshot(), settings=settings_with(spoons=spoons), **load_memory(pantry, decisions)
     )
+    say_all(tools.problems)
     names = source_names(tools.snapshot)
     distinct = list(dict.fromkeys(texts))
     read = dict(zip(distinct, read_lines(distinct, tools), strict=True))
@@ -103,6 +113,55 @@ def _lines_of_stdin() -> list[str]:
     return [line for line in text.splitlines() if line.strip()]
 
 
+def _states(given: tuple[str, ...]) -> frozenset[str]:
+    """States as the table of states names them.
+
+    Raises:
+        SteelyardError: one is not among them.
+    """
+    known = [row["state"] for row in shared_rows("states.csv")]
+    for name in given:
+        if name.lower() not in known:
+            fix = (
+                offered(near_names(name, known, 2)) or f"there are {', '.join(sorted(set(known)))}"
+            )
+            raise failure("option-invalid/state", value=name, fix=fix)
+    return frozenset(name.lower() for name in given)
+
+
+def _in_states(
+    found: list[FoundFood], profiles: Mapping[str, Profile], states: frozenset[str]
+) -> list[FoundFood]:
+    """The foods that are in all of some states; every one, and a word about it, when none is."""
+    from pipeline.foods.composition import COOKED
+
+    def said(food: FoundFood) -> frozenset[str]:
+        profile = profiles.get(food.food_id)
+        own = profile.states if profile else frozenset()
+        return own | {"cooked"} if own & COOKED else own
+
+    chosen = [food for food in found if states <= said(food)]
+    if not chosen:
+        say(
+            f"The table says of none of them that it is {' and '.join(sorted(states))}; all are shown."
+        )
+    return chosen or found
+
+
+def _stand_ins(index: Index, words: str, limit: int) -> list[FoundFood]:
+    """For a food that the table is known to lack: what a line of that name is counted as."""
+    from pipeline.lines import parse
+    from pipeline.match.matcher import Matcher
+    from pipeline.match.search import search
+
+    match = Matcher(index).match_one(parse(words))
+    if match.food_id is None:
+        return []
+    say(f'"{words}": {match.reason}')
+    ids = [match.food_id, *(c.food_id for c in match.runners_up)]
+    return [food for i in ids[:limit] for food in search(index, i)[:1]]
+
+
 @click.command()
 @click.argument("query", nargs=-1, required=True, help="Words to look for, e.g. greek yogurt.")
 @number_option("--limit", 1, 200, 15, "How many foods to show.")
@@ -114,6 +173,7 @@ def foods(
 ) -> None:
     """Search the food table by a cook's words; the likeliest first, values per 100 g.
 
+    \b
     steelyard foods brown rice --state cooked
     steelyard foods brown rice --profile --format json
     """
@@ -124,12 +184,18 @@ def foods(
     from pipeline.snapshot import source_names
     from pipeline.snapshot.food_profile import load_profiles
 
+    words, states = " ".join(query), _states(state)
     snapshot = live_snapshot()
     with snapshot.connect() as con:
-        found = search(load_index(con, snapshot.folder), " ".join(query), frozenset(state), limit)
-        profiles = load_profiles(con, [food.food_id for food in found]) if profile else {}
+        index = load_index(con, snapshot.folder)
+        found = search(index, words, states, limit=200 if states else limit)
+        if not found:
+            found = _stand_ins(index, words, limit)
+        profiles = load_profiles(con, [f.food_id for f in found]) if profile or states else {}
+    if states and found:
+        found = _in_states(found, profiles, states)[:limit]
     if not found:
-        say(f'No food of the table is called anything like "{" ".join(query)}".')
+        say(f'No food of the table is called anything like "{words}".')
         raise click.exceptions.Exit(EXIT_NOTHING)
     if form == "json":
         click.echo(json.dumps(foods_json(found, profiles), ensure_ascii=False, indent=2))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from pipeline.cli.common import EXIT_NOTHING, PATH, Group, number_option, say, text_option
+from pipeline.exit_codes import Exit
 
 if TYPE_CHECKING:
     from click.decorators import FC
@@ -66,6 +67,9 @@ def look_up(query: tuple[str, ...], branded: bool, most: int) -> None:
     for food in found.foods:
         values = ", ".join(f"{k} {v:g}" for k, v in food.per_100g.items())
         click.echo(f"{food.fdc_id}  {food.description} ({food.kind}); per 100 g: {values}")
-    if not found.foods and found.problem is None:
+    if found.problem is not None and not found.foods:
+        unreachable = found.problem.code in ("lookup-offline", "lookup-limit")
+        raise click.exceptions.Exit(Exit.UNREACHABLE if unreachable else Exit.USAGE)
+    if not found.foods:
         say("Nothing found.")
         raise click.exceptions.Exit(EXIT_NOTHING)

@@ -172,6 +172,8 @@ def compute(
     with con.cursor() as db, _as_written(db):
         runners = RUNNER_UP.frame(()) if runner_up is None else runner_up
         ids = _register(db, lines, line_result, recipes, runners)
+        if "part_of" in line_result:  # for people, who count the lines that are written
+            lines["part_of"] = line_result["part_of"].to_numpy(dtype=np.float64, na_value=np.nan)
         _nutrient_values(db, pantry_nutrient, convention)
         _make(db, "counted_line", "compute_line", z_grams=Z_GRAMS)
         _make(db, "doubted", "compute_doubted", rare=RARE)
@@ -355,12 +357,15 @@ def _collect(
     doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
     names = given["description"].where(given["description"].notna(), given["text"])
     said = [names.iloc[doubt["line"]].tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
+    values = _line_values(db, len(given))
+    if "part_of" in given:
+        values["part_of"] = given["part_of"].to_numpy()[values["line"]]
     doubt = _with_words(doubt, given, _DOUBT)
     return Computation(
         computed=require(total, COMPUTED, "computed"),
         total=total,
         recipe=_named(db.execute(sql("compute_recipe"), {"salty_mg": SALTY_MG}).df(), ids),
-        line_value=_with_words(_line_values(db, len(given)), given, _LINE_VALUE),
+        line_value=_with_words(values, given, _LINE_VALUE),
         doubt=doubt.assign(advice=list(map(_advice, *said))).astype({"share": "float64"}),
         problems=problems,
         convention=convention,

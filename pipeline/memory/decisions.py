@@ -5,9 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import re
+import unicodedata
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
+from typing import Any
 
 from pipeline.memory.files import Row, number, read_rows, replace_row
 from pipeline.problems import Problem, input_problem
@@ -49,16 +52,52 @@ class Decisions:
 
     Attributes:
         by_subject: scope and folded text → the answer that stands, in the order of the file.
+        lines: the same → the line of the file it stands on.
     """
 
     rows: list[Decision] = field(default_factory=list)
     path: Path | None = None
     by_subject: dict[tuple[str, str], Decision] = field(default_factory=dict)
+    lines: dict[tuple[str, str], int] = field(default_factory=dict)
 
-    def add(self, decision: Decision) -> None:
-        """Add an answer; a later one about the same text stands."""
+    def add(self, decision: Decision, line: int | None = None) -> None:
+        """Add an answer, of a line of the file; a later one about the same text stands."""
         self.rows.append(decision)
-        self.by_subject[decision.applies_to, same_text(decision.text)] = decision
+        subject = (decision.applies_to, same_text(decision.text))
+        self.by_subject[subject] = decision
+        if line is not None:
+            self.lines[subject] = line
+
+    def told(self, code: str, subject: tuple[str, str], **values: Any) -> Problem:
+        """A problem of the answer about a subject, at its place in the file."""
+        source = self.path.name if self.path else ""
+        at = partial(input_problem, source=source, source_line=self.lines.get(subject))
+        return at(code, about=self.by_subject[subject].text, **values)
+
+    def with_foods(self, known: Callable[[str], bool]) -> tuple[Decisions, list[Problem]]:
+        """The answers that name a food which is there, or none; the others lose it and are told.
+
+        Args:
+            known: whether a table or the pantry has a food_id.
+        """
+        bad = {
+            subject
+            for subject, d in self.by_subject.items()
+            if d.applies_to in ("line", "name") and d.food_id not in ("", "none")
+            and not known(d.food_id)
+        }  # fmt: skip
+        if not bad:
+            return self, []
+        found = Decisions(path=self.path, lines=self.lines)
+        for subject, decision in self.by_subject.items():
+            left = replace(decision, food_id="") if subject in bad else decision
+            if subject not in bad or left.grams is not None:
+                found.add(left)
+        told = [
+            self.told("decision-food-unknown", s, food=self.by_subject[s].food_id)
+            for s in self.by_subject if s in bad
+        ]  # fmt: skip
+        return found, told
 
     def find(self, text: str, name: str = "") -> Decision | None:
         """The answer for a line: by its text first, else by its food name.
@@ -85,9 +124,15 @@ class Decisions:
         return len(self.rows)
 
 
+#: Between a figure and the word behind it: "100g" is "100 g".
+_FIGURE_WORD = re.compile(r"(?<=[\d¼-¾⅐-⅞])(?=[^\W\d_])")
+
+
 def same_text(text: str) -> str:
-    """The form in which two texts count as the same: case and spacing do not matter."""
-    return " ".join(_bare(text).casefold().split())
+    """The form in which two texts count as the same: case and spacing do not matter, nor how an
+    accented letter is encoded or an apostrophe drawn."""
+    plain = unicodedata.normalize("NFC", _bare(text)).replace("’", "'").casefold()
+    return " ".join(_FIGURE_WORD.sub(" ", plain).split())
 
 
 def text_key(text: str) -> str:
@@ -112,7 +157,16 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
                 input_problem("decision-unusable", source=path.name, source_line=line, about=about)
             )
         elif (decision := _as_decision(row)) is not None:
-            decisions.add(decision)
+            if scope in ("line", "name") and not decision.food_id and decision.grams is None:
+                about = decision.text
+                told = partial(input_problem, source=path.name, source_line=line)
+                problems.append(told("decision-empty", about=about))
+                continue
+            subject = (scope, same_text(decision.text))
+            first = decisions.lines.get(subject)
+            decisions.add(decision, line)
+            if first is not None:
+                problems.append(decisions.told("decision-twice", subject, first=first))
     return decisions, problems
 
 

@@ -9,6 +9,7 @@ import io
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from pipeline import csv_rows
@@ -67,9 +68,21 @@ def _csv_rows(
             continue
         cells = [cell.strip() for cell in item.cells]
         if any(cells):
+            if _parted_otherwise(cells, len(names), delimiter):
+                at = partial(input_problem, source=path.name, source_line=item.line)
+                told = at("row-other-delimiter", file=path.name, about=cells[0][:60])
+                problems.append(told)
+                continue
             row = dict.fromkeys(names, "") | dict(zip(names, cells, strict=False))
             found.append((item.line, row))
     return found, [*problems, *csv_rows.problems_of(faults, path.name)]
+
+
+def _parted_otherwise(cells: list[str], columns: int, delimiter: str) -> bool:
+    """Whether all that a row says stands in its first cell, parted by the other delimiter."""
+    if columns < 2 or any(cells[1:]):
+        return False
+    return len(cells[0].split(";" if delimiter == "," else ",")) >= columns - 1
 
 
 def _yaml_rows(

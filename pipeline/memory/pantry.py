@@ -25,9 +25,12 @@ _OTHER_NAMES = {
 }  # fmt: skip
 
 
-#: Ten times what 100 g of any substance can hold, by unit; a label that is rounded up on a small
-#: serving stays below.
-_MOST = {"kcal": 9_000.0, "g": 1_000.0, "mg": 1_000_000.0}
+#: What a gram of any food can hold, by unit; pure fat of specific factors comes to 9.02 kcal.
+_MOST_A_GRAM = {"kcal": 9.1, "g": 1.0, "mg": 1_000.0}
+#: What a label may have rounded up, by unit (21 CFR 101.9(c): energy to 10 kcal, grams to 1 g, sodium
+#: to 10 mg), and the share that the weight of a serving itself may be rounded by.
+_ROUNDED_UP = {"kcal": 5.0, "g": 0.5, "mg": 5.0}
+_SERVING_ROUNDED = 1.05
 _LEAST_SERVING_G, _MOST_SERVING_G = 0.001, 100_000.0
 
 
@@ -105,6 +108,32 @@ def check_values(row: dict[str, float], serving_g: float) -> list[str]:
     return faults
 
 
+def beyond_any_food(row: dict[str, float], serving_g: float) -> list[str]:
+    """Which label values per serving no food can have, in plain words; empty when all can be.
+
+    ``check_values`` doubts; this says what cannot be whatever the label rounds: more of something
+    than the serving weighs, or more energy than pure fat has.
+
+    Args:
+        row: values by column of the pantry.
+        serving_g: what a serving weighs.
+    """
+
+    def room(unit: str, roundings: int = 1) -> float:
+        weight = serving_g * _SERVING_ROUNDED if unit != "kcal" else serving_g
+        return _MOST_A_GRAM[unit] * weight + roundings * _ROUNDED_UP[unit]
+
+    beyond = [
+        f"{column} {value:g} in {serving_g:g} g"
+        for column, value in row.items()
+        if value > room(BY_COLUMN[column].unit)
+    ]
+    macros = [row[c] for c in ("protein_g", "carbs_g", "fat_g") if row.get(c)]
+    if not beyond and sum(macros) > room("g", len(macros)):
+        beyond.append(f"protein, carbohydrate and fat of {sum(macros):g} g in {serving_g:g} g")
+    return beyond
+
+
 def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
     """Read a pantry file; a row that cannot be used is a problem and the rest stands.
 
@@ -136,11 +165,7 @@ def _food(row: dict[str, str], source: str, line: int) -> tuple[PantryFood | Non
         return None, [fault]
     serving = values.pop("serving_g")
     per_100g = {BY_COLUMN[c].tag: v * 100 / serving for c, v in values.items()}
-    beyond = [
-        f"{column} {values[column]:g} in {serving:g} g"
-        for column in values
-        if per_100g[BY_COLUMN[column].tag] > _MOST[BY_COLUMN[column].unit]
-    ]
+    beyond = beyond_any_food(values, serving)
     if not _LEAST_SERVING_G <= serving <= _MOST_SERVING_G:
         beyond.append(f"a serving of {serving:g} g")
     if beyond:

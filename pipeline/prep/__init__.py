@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from pipeline.foods import singular
+from pipeline.near_names import near_names, offered
 from pipeline.problems import failure
 from pipeline.resources import sql
 
@@ -21,7 +22,11 @@ _COLUMNS = [
     "food", "buy", "grams", "lines", "unweighed", "recipes", "food_id", "description", "text",
 ]  # fmt: skip
 #: Units that are measured and not bought: halves of them are fine.
-_SPOONED = frozenset({"tsp", "dessertspoon", "tbsp", "cup", "ml", "cl", "dl", "l", "fl_oz", "pint"})
+_SPOONED = frozenset(
+    {"tsp", "dessertspoon", "tbsp", "cup", "stick", "ml", "cl", "dl", "l", "fl_oz", "pint"}
+)
+#: A half that is exceeded by so much of a unit is not rounded up: lines round as well.
+_HARDLY = 0.1
 
 
 def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, float]:
@@ -67,13 +72,9 @@ def _named(result: Result, name: str) -> str:
             "plan-impossible", what=f'"{name}" names {len(found)} recipes', why=f"it fits {shown}",
             fix="use the id in brackets",
         )  # fmt: skip
-    lower = {t.casefold(): t for t in titles.values() if t}
-    near = difflib.get_close_matches(plain, list(lower), 3, 0.4)
-    near += [t for t in lower if t not in near and any(w in t.split() for w in words)]
-    offered = " or ".join(f'"{lower[t]}"' for t in near[:4])
     raise failure(
         "plan-impossible", what=f'"{name}" names no recipe', why="no title holds these words",
-        fix=f"did you mean {offered}?" if offered else "steelyard verify lists the titles",
+        fix=offered(near_names(name, titles.values())) or "steelyard verify lists the titles",
     )  # fmt: skip
 
 
@@ -225,7 +226,7 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
         return ""
     count = grams / each
     if unit in _SPOONED:
-        count = math.ceil(2 * count - 0.05) / 2
+        count = max(math.ceil(2 * (count - _HARDLY)), 1) / 2
         text = f"{count:g} {unit.replace('_', ' ')}"
         return (
             text if unit in ("tsp", "tbsp", "ml", "cl", "dl", "l", "fl_oz") else _many(count, text)
@@ -237,8 +238,11 @@ def _buy(name: str, row: Mapping[str, Any]) -> str:
 
 
 def _many(count: float, text: str) -> str:
-    """The last word in the plural where there are several."""
-    if count <= 1 or text.endswith("s"):
+    """The last word in the singular or, where there are several, in the plural."""
+    if count <= 1:
+        lead, _, last = text.rpartition(" ")
+        return f"{lead} {singular(last)}".lstrip()
+    if text.endswith("s"):
         return text
     if text.endswith("y") and text[-2:-1] not in "aeiou":
         return f"{text[:-1]}ies"

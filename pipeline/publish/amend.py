@@ -12,6 +12,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from pipeline.intake.files import decode, is_utf8
@@ -157,9 +158,11 @@ def _candidates(
             continue
         shown = f"{number:g}"
         if recipes[at].format == "csv":
-            edited = with_cells(text, position, role, shown)
-            if edited is not None:
-                yield edited
+            in_place = partial(_FIGURE.sub, shown, count=1)  # "16 squares" stays squares
+            for value in (in_place, shown):
+                edited = with_cells(text, position, role, value)
+                if edited is not None:
+                    yield edited
         yield from _numbers(text, recipes, at, words, shown)
         yield from _inserted(text, recipes[at], card.format(shown), f"{role}: {shown}")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -192,14 +192,17 @@ def _quoted(cell: str, delimiter: str, first: str) -> str:
     return '"' + cell.replace('"', '""') + '"' if needed else cell
 
 
-def with_cells(text: str, position: int, role: str, value: str) -> str | None:
+def with_cells(
+    text: str, position: int, role: str, value: str | Callable[[str], str]
+) -> str | None:
     """A CSV text with the cells of one column changed in a recipe's rows, all else as it stands.
 
     Args:
         text: the file's.
         position: of the recipe in the file.
         role: what the column holds, as ``tables.table.layout_of`` names it: ``servings``, ``yield_g``.
-        value: of the cells that are not empty; of the first row when all are.
+        value: of the cells that are not empty; of the first row when all are. Or what makes it of
+            the cell as it is written, quotes in.
 
     Returns:
         None when the text is no table of recipes or has no such column.
@@ -216,7 +219,9 @@ def with_cells(text: str, position: int, role: str, value: str) -> str | None:
     rows = table.recipe_rows(layout, table.columns_of(cells[1:], len(cells[0])))
     mine = [n + 1 for n in dict(enumerate(rows)).get(position, []) if at < len(cells[n + 1])]
     filled = [n for n in mine if cells[n][at].strip()] or mine[:1]
-    return apply_edits(text, [(*places[n][at], value) for n in filled])
+    spans = [places[n][at] for n in filled]
+    new = [value if isinstance(value, str) else value(text[a:b]) for a, b in spans]
+    return apply_edits(text, [(*span, cell) for span, cell in zip(spans, new, strict=True)])
 
 
 def _places(text: str, delimiter: str) -> Iterator[tuple[int, list[tuple[int, int]]]]:

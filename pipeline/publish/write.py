@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
+from pipeline.foods import singular
 from pipeline.intake.collect import Collection
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem, input_problem
@@ -74,6 +75,8 @@ def write_cards(collection: Collection, folder: Path) -> Made:
     for recipe, lines, stated in _records(collection):
         unique = unused(slug(recipe.title), used)
         text = _card(collection, recipe, lines, stated)
+        if recipe.format != "script":
+            text = _with_method(text, _method(recipe), f"{unique}.txt", made)
         _write_new(folder / f"{unique}.txt", text, made)
     return made
 
@@ -85,6 +88,34 @@ def card_texts(collection: Collection, source: str) -> Iterator[tuple[str, str]]
             yield recipe.recipe_id, _card(collection, recipe, lines, stated)
 
 
+def _makes(recipe: Any) -> str:
+    """ "4 servings", "1 square"."""
+    word = recipe.serving_word or "servings"
+    one = recipe.servings == 1 and " " not in word
+    return f"{shown(recipe.servings)} {singular(word) if one else word}"
+
+
+def _with_method(card: str, method: str, name: str, made: Made) -> str:
+    """A card with its method, unless that would be read as something else."""
+    from pipeline.intake.reading import read_text
+
+    if not method.strip():
+        return card
+    whole = f"{card.rstrip()}\n\nMethod\n{method.strip()}\n"
+    before, after = (
+        [
+            (r.title, str(r.servings), [one.text for one in r.lines],
+             [(s.nutrient, s.amount, s.basis) for s in r.stated])
+            for r in read_text(text, name).recipes
+        ]
+        for text in (card, whole)
+    )  # fmt: skip
+    if before == after:
+        return whole
+    made.problems.append(input_problem("method-left-out", source=name, name=name))
+    return card
+
+
 def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.DataFrame) -> str:
     spoken = recipe.format == "script"
     numbered = spoken and not on_one_line(collection, recipe.source)
@@ -94,7 +125,7 @@ def _card(collection: Collection, recipe: Any, lines: pd.DataFrame, stated: pd.D
     if not math.isnan(recipe.servings):
         word, count = recipe.serving_word or "servings", shown(recipe.servings)
         plain = word in ("servings", "serving")
-        out.append(f"Serves {count}" if plain else f"Makes {count} {word}")
+        out.append(f"Serves {count}" if plain else f"Makes {_makes(recipe)}")
     if not math.isnan(recipe.yield_g):
         out.append(f"Cooked weight: {shown(recipe.yield_g)} g")
     if recipe.description:
@@ -210,6 +241,14 @@ def export(
     return [target]
 
 
+def _method(recipe: Any) -> str:
+    """A recipe's method, a line a step and without its heading; "" where its file has none."""
+    from pipeline.intake.text.line_kinds import METHOD
+
+    steps = recipe.method.splitlines() if isinstance(recipe.method, str) else []
+    return "\n".join(steps[1:] if steps and METHOD.fullmatch(steps[0].strip()) else steps)
+
+
 def _numbers(
     collection: Collection, verified: pd.DataFrame | None
 ) -> dict[str, tuple[dict[str, float], str]]:
@@ -240,8 +279,10 @@ def _export_json_ld(
         if recipe.description:
             node["description"] = recipe.description
         if not math.isnan(recipe.servings):
-            node["recipeYield"] = f"{shown(recipe.servings)} {recipe.serving_word or 'servings'}"
+            node["recipeYield"] = _makes(recipe)
         node["recipeIngredient"] = lines["text"].tolist()
+        if steps := [step for step in _method(recipe).splitlines() if step.strip()]:
+            node["recipeInstructions"] = [{"@type": "HowToStep", "text": step} for step in steps]
         values, basis = numbers.get(recipe.recipe_id, ({}, ""))
         if values:
             node["nutrition"] = _nutrition(values, basis)
@@ -280,8 +321,11 @@ def _numbers_frame(collection: Collection, verified: pd.DataFrame | None) -> pd.
 def _frame(collection: Collection, verified: pd.DataFrame | None, *, tidy: bool) -> pd.DataFrame:
     """Recipes with their numbers: a row a line, or a row a recipe with its lines in one cell."""
     recipe = collection.recipe[
-        ["recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description"]
-    ]
+        [
+            "recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description",
+            "method",
+        ]
+    ]  # fmt: skip
     if tidy:
         lines = collection.line[["recipe_id", "line_no", "section", "text"]]
         recipe = recipe.merge(lines.rename(columns={"text": "line"}), on="recipe_id", how="left")

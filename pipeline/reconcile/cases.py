@@ -56,6 +56,7 @@ class Lines:
     Attributes:
         recipe: (lines,) row of the recipe in ``Cases``.
         line_no, text, unit: as in LINE_RESULT.
+        written_no: number of the line as written, which may hold several foods.
         unit_amount: how many of the unit.
         food: row of ``Foods``, -1 when none.
         grams: NaN when not known.
@@ -70,6 +71,7 @@ class Lines:
 
     recipe: Ints
     line_no: list[int]
+    written_no: list[int]
     text: list[str]
     unit: list[str]
     unit_amount: Vector
@@ -290,6 +292,12 @@ def values_of(table: pd.DataFrame, unit: Vector, net: Bools) -> Matrix:
     return np.asarray(values, dtype=np.float64)
 
 
+def _written(table: pd.DataFrame) -> pd.Series[Any]:
+    if "part_of" not in table:
+        return table["line_no"]
+    return table["part_of"].fillna(table["line_no"].astype(float))
+
+
 def _lines(
     table: pd.DataFrame, unit: Vector, net: Bools, runner_up: pd.DataFrame | None, foods: Foods,
     tags: int,
@@ -308,6 +316,7 @@ def _lines(
     return Lines(
         recipe=recipe,
         line_no=table["line_no"].astype(int).tolist(),
+        written_no=_written(table).astype(int).tolist(),
         text=text,
         unit=table["unit"].fillna("").tolist(),
         unit_amount=column_of(table, "amount_of_unit") / per,

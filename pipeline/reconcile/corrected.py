@@ -55,6 +55,62 @@ def corrected_numbers(
     return pd.DataFrame([{"recipe_id": i, **values} for i, values in rows.items()])
 
 
+#: Numbers that are a part of another one.
+_PART_OF = {
+    "fiber_g": "carbs_g", "sugar_g": "carbs_g", "net_carbs_g": "carbs_g", "satfat_g": "fat_g",
+}  # fmt: skip
+_KCAL_PER_G = {"protein_g": 4.0, "carbs_g": 4.0, "fat_g": 9.0}
+
+
+def without_agreeing(corrected: pd.DataFrame, findings: pd.DataFrame) -> pd.DataFrame:
+    """The same without the numbers that agree as stated: a correction is of what is wrong.
+
+    One that agrees is corrected all the same where it would no longer go with those that are
+    corrected: the energy, and the macros with it, where it would stand further from 4/4/9 of the
+    macros than the corrected numbers themselves do, by more than energy may be off; a part
+    (fibre, sugars, net carbohydrate, saturates) where its whole is corrected to less.
+
+    Args:
+        corrected: recipe_id and a column a nutrient, as ``corrected_numbers`` gives it.
+        findings: FINDING, on the basis stated.
+
+    Returns:
+        The same table, NaN where a number stays as it is.
+    """
+    out = corrected.copy()
+    agree = findings[findings["verdict"] == "agrees"]
+    stays: dict[Any, dict[str, float]] = {}
+    for recipe_id, column, stated in zip(
+        agree["recipe_id"], agree["nutrient"], agree["stated"].astype(float), strict=True
+    ):
+        stays.setdefault(recipe_id, {})[str(column)] = stated
+    energy = findings[findings["nutrient"] == "kcal"].set_index("recipe_id")["allowed"]
+    for at, row in enumerate(out.to_dict("records")):
+        new = {str(c): float(v) for c, v in row.items() if c != "recipe_id" and v == v}
+        kept = {c: v for c, v in stays.get(row["recipe_id"], {}).items() if c in new}
+        for column in _going_with(new, kept, float(energy.get(row["recipe_id"], math.nan))):
+            out.loc[out.index[at], column] = math.nan
+    return out
+
+
+def _going_with(new: dict[str, float], kept: dict[str, float], allowed: float) -> set[str]:
+    """Of the numbers that agree, those that still go with the corrected ones."""
+    mixed, stay = {**new, **kept}, set(kept)
+    macros = _KCAL_PER_G.keys() & new.keys()
+    if "kcal" in new and len(macros) == len(_KCAL_PER_G) and allowed == allowed:
+        apart, before = (
+            values["kcal"] - sum(_KCAL_PER_G[c] * values[c] for c in macros)
+            for values in (mixed, new)
+        )
+        if abs(apart - before) > allowed:
+            stay -= {"kcal", *macros}
+    return {
+        c for c in stay
+        if (whole := _PART_OF.get(c)) is None or whole not in new
+        or kept[c] <= (kept[whole] if whole in stay else new[whole])
+    }  # fmt: skip
+
+
 def _on_basis(
     recipe_id: str, tag: str, basis: str, totals: dict[Any, float], facts: dict[Any, Any],
     available: bool,

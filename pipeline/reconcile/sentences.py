@@ -148,7 +148,7 @@ def _clause(cases: Cases, foods: Foods, found: Slips, row: int) -> str:
     kind, line = KINDS[found.kind[row]], int(found.line[row])
     quoted = ""
     if line >= 0:
-        quoted = f'line {cases.lines.line_no[line]} ("{cases.lines.text[line]}")'
+        quoted = f'line {cases.lines.written_no[line]} ("{cases.lines.text[line]}")'
     if kind == "unit_slip":
         unit, slip = unit_readings()[int(found.other[row])]
         return f"{quoted} had been read with {unit} counted as {slip.counted_as}"

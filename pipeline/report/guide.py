@@ -7,12 +7,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from pipeline.near_names import near_names
 from pipeline.report.words import SPOONS, listing, plural
 
 if TYPE_CHECKING:
     from pipeline.run import Result
 
 MOST_STEPS = 3
+#: Lines to weigh that are named here, and how much of each is shown.
+_NAMED, _SHOWN = 2, 40
 
 
 def assumed(result: Result) -> str:
@@ -39,13 +42,18 @@ def next_steps(
         out: folder of the report that was written, None when none was.
         corrected: folder of corrected copies that were written.
     """
-    from pipeline.report.todo import how_many
+    from pipeline.memory.decisions import text_key
+    from pipeline.report.todo import how_many, to_weigh
 
     given = [p for p in paths if p != "-"]
     if not given:
         return []
     at = shlex.join(given)
     if result.recipes.empty:
+        there = [near for path in given for near in _near(Path(path))]
+        if there:
+            words = f"steelyard verify {shlex.quote(there[0])}"
+            return [(words, "the one of much the same name that is there")]
         return [("steelyard new my-recipes", "a starter folder to look at")]
     waits = how_many(result)
     steps = []
@@ -57,12 +65,19 @@ def next_steps(
         for kind, phrase, word in (
             ("settle", "settle {}", "habit"),
             ("answer", "answer {}", "line"),
-            ("weigh", "weigh or name {}", "thing"),
         )
         if waits[kind]
     ]
+    loose = to_weigh(result)
+    command = f"steelyard review {at}"
+    if loose:  # the page does not ask about these, so they are named
+        named = " and ".join(f'"{text[:_SHOWN]}"' for text in loose[:_NAMED])
+        more = f" and {len(loose) - _NAMED} more" if len(loose) > _NAMED else ""
+        asked.append(f"weigh or name {named}{more}")
+        if len(asked) == 1:
+            command += f" --line {shlex.quote(text_key(loose[0]))}"
     if asked:
-        steps.append((f"steelyard review {at}", f"{listing(asked)} on a local page"))
+        steps.append((command, f"{listing(asked)} on a local page"))
     copies, words = plural(waits["fix"], "recipe"), f"{at} --fail-on disagrees"
     does = "keep it that way, in a pre-commit hook or CI"
     if waits["fix"] and corrected is None:
@@ -73,3 +88,14 @@ def next_steps(
     elif waits["fix"]:
         words, does = shlex.quote(str(corrected)), "check the corrected copies"
     return [*steps, (f"steelyard verify {words}", does)][:MOST_STEPS]
+
+
+def _near(path: Path) -> list[str]:
+    """Files and folders beside one that is not there, of much the same name."""
+    if path.exists() or not path.parent.is_dir():
+        return []
+    try:
+        names = [entry.name for entry in path.parent.iterdir() if not entry.name.startswith(".")]
+    except OSError:
+        return []
+    return [str(path.with_name(name)) for name in near_names(path.name, names, cutoff=0.7)]

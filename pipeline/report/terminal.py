@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from pipeline.report.frames import records
 from pipeline.report.words import (
     MACROS,
     SLIP,
@@ -14,6 +15,7 @@ from pipeline.report.words import (
     plural,
     servings_word,
     standing_counts,
+    written_line,
 )
 
 if TYPE_CHECKING:
@@ -176,15 +178,18 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
     if result.explanations.empty:
         return {}
     lines = result.lines[result.lines["recipe_id"].isin(ids)]
-    texts = lines.set_index(["recipe_id", "line_no"])["text"]
+    lines = lines.reindex(columns=["recipe_id", "line_no", "part_of", "text"])
+    rows = {(str(r["recipe_id"]), int(r["line_no"])): r for r in records(lines)}
     slips: dict[str, str] = {}
     first = result.explanations[result.explanations["rank"] == 1]
     for row in first[first["recipe_id"].isin(ids)].to_dict("records"):
         words = SLIP.get(row["kind"], str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
-            text = str(texts.get((row["recipe_id"], int(line)), ""))
-            words = f'line {int(line)} "{text[:40]}{"…" if len(text) > 40 else ""}": {words}'
+            of = rows.get((str(row["recipe_id"]), int(line)), {"line_no": line, "text": ""})
+            text = str(of["text"])
+            short = f"{text[:40]}{'…' if len(text) > 40 else ''}"
+            words = f'line {written_line(of)} "{short}": {words}'
         belief = "" if row["kind"] == "none_found" else f" ({row['probability']:.0%})"
         slips[str(row["recipe_id"])] = f"{words}{belief}"
     return slips

@@ -35,6 +35,7 @@ from pipeline.report.words import (
     nutrient_word,
     plural,
     unit_of,
+    written_line,
 )
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ MOST_NUMBERS = 3
 _FINDING = ["recipe_id", "nutrient", "stated", "computed", "low", "high", "verdict", "basis"]
 #: What is read of a line.
 _LINE = [
-    "recipe_id", "line_no", "text", "description", "grams", "grams_low", "grams_high", *BY_COLUMN,
+    "recipe_id", "line_no", "part_of", "text", "description", "grams", "grams_low", "grams_high", *BY_COLUMN,
 ]  # fmt: skip
 
 
@@ -129,6 +130,13 @@ def how_many(result: Result) -> dict[str, int]:
         "weigh": sum(made.open_line(recipe_id) is not None for recipe_id in made.of("uncertain")),
         "settle": int((result.habits["probability"] >= SURE).sum()),
     }
+
+
+def to_weigh(result: Result) -> list[str]:
+    """Texts of the lines that recipes stay uncertain for and that the review does not ask about."""
+    made = _Maker(result, result.recipes, {}, {})
+    found = (made.open_line(recipe_id) for recipe_id in made.of("uncertain"))
+    return list(dict.fromkeys(one[0] for one in found if one is not None))
 
 
 def advice(result: Result) -> dict[str, tuple[str, str]]:
@@ -350,7 +358,7 @@ class _Maker:
         line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
         if first is None or line is None or self.best.get(recipe_id, {}).get("kind") == "habit":
             return None
-        text, no = str(line["text"]), int(first["line_no"])
+        text, no = str(line["text"]), written_line(line)
         if first.get("cause") != "grams":
             return text, "the food is open", f"say on line {no} which product it was"
         low, high = line.get("grams_low", math.nan), line.get("grams_high", math.nan)
@@ -437,7 +445,7 @@ def short_why(slip: Row, line: Row | None) -> str:
         return slip_words
     text = str(line["text"])
     short = text if len(text) <= 40 else f"{text[:39].rstrip()}…"
-    return f"line {int(slip['line_no'])} “{short}”: {slip_words}"
+    return f"line {written_line(line)} “{short}”: {slip_words}"
 
 
 def alternative(
@@ -455,7 +463,7 @@ def alternative(
     words = INSTEAD.get(str(slip.get("kind", "")), "")
     of_a_line = "{line}" in words
     if line is not None:
-        no, grams = f"line {int(line['line_no'])}", line.get("grams", math.nan)
+        no, grams = f"line {written_line(line)}", line.get("grams", math.nan)
         if of_a_line and (known(grams) or "{twice}" not in words):
             return words.format(line=no, twice=number(2 * grams), state=_other_state(line))
         really = _really(line, findings, servings)

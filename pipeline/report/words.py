@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from typing import Any
 
 from pipeline.nutrients import BY_COLUMN
 from pipeline.resources import shared_rows
@@ -64,6 +65,17 @@ RULE = {row["key"]: (row["word"], row["advice"]) for row in _ROWS if row["table"
 NET_CARBS = "net_carbs_g"
 #: Numbers that have a column of their own in lists.
 MACROS = ("kcal", "protein_g", "carbs_g", "fat_g")
+
+
+def written_line(row: Mapping[Any, Any]) -> int:
+    """The number of the line as it is written, for a person who counts lines: of a food of a line
+    that holds several, the number of that line.
+
+    Args:
+        row: of LINE_RESULT, with ``part_of`` where that is known.
+    """
+    part_of: Any = row.get("part_of")
+    return int(part_of if known(part_of) else row["line_no"])
 
 
 def verdict_word(code: str) -> str:

@@ -75,7 +75,15 @@ class Answers:
             summary = _summary(text, scope, given)
             if food_id is None and grams is not None and named is not None:
                 summary += f", food as for every line of “{self._parsed_name(key)}”"
+            elif food_id is None and grams is not None:
+                summary += self._counted_as(key)
             return self._settle(key, text, scope, summary, changes)
+
+    def _counted_as(self, key: str) -> str:
+        """The food that grams given by themselves are of."""
+        row = self._state.line(*self._state.lines.places(key)[0]) or {}
+        food = row.get("description")
+        return f", counted as {food}" if food else ", of a food that is still open"
 
     def give_pack(
         self, key: str, row: dict[str, str], *, scope: str = "line", seen: str | None = None
@@ -119,19 +127,30 @@ class Answers:
         with state.lock:
             state.finish([recipe_id])
             now = state.recipes[recipe_id]
-            decision = acceptance(
-                pd.DataFrame([now.about]), pd.DataFrame(now.findings), recipe_id, reason
-            )
-            change = self._change(recipe_id, "recipe", lambda _: decision)
+            recipes = pd.DataFrame([one.about for one in state.recipes.values()])
+            decision = acceptance(recipes, pd.DataFrame(now.findings), recipe_id, reason)
+            older = [d.text for d in self._acceptances(recipe_id) if d.text != decision.text]
+            changes = [self._change(text, "recipe", lambda _: None) for text in older]
+            changes.append(self._change(decision.text, "recipe", lambda _: decision))
             said = f"The difference of “{now.title}” is accepted"
-            return self._history.done(said, said, [change], [recipe_id], recipe_id=recipe_id)
+            return self._history.done(said, said, changes, [recipe_id], recipe_id=recipe_id)
+
+    def _acceptances(self, recipe_id: str) -> list[Decision]:
+        """The acceptances that are about a recipe."""
+        import pandas as pd
+
+        from pipeline.memory.accepted import acceptances
+
+        now = self._state.recipes[recipe_id]
+        tables = pd.DataFrame([now.about]), pd.DataFrame(now.findings)
+        return acceptances(*tables, self._state.own.decisions, recipe_id)
 
     def judge_again(self, recipe_id: str) -> Answer:
         """Take back that the difference of a recipe is accepted; raises as ``accept``."""
         with self._state.lock:
             title = self._state.title(recipe_id)
-            names = dict.fromkeys((recipe_id, title))
-            changes = [self._change(name, "recipe", lambda _: None) for name in names]
+            found = self._acceptances(recipe_id)
+            changes = [self._change(d.text, "recipe", lambda _: None) for d in found]
             changes = [c for c in changes if c.before is not None]
             if not changes:
                 raise KeyError(recipe_id)

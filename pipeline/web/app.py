@@ -51,7 +51,7 @@ def create_app(
     Raises:
         SteelyardError: there is no report in ``report``.
     """
-    reports = ReportRoutes(report)
+    reports = ReportRoutes(report, session.state.written_after)
     view = View(session, key, has_report=report is not None)
     routes = Routes(view, start)
     pages: dict[str, Handler] = {

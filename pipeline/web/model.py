@@ -75,7 +75,8 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class RecipeChange:
-    """Verdict and energy of a recipe before and after; kcal per serving, None when unknown."""
+    """Verdict (``accepted`` where the difference is) and energy of a recipe before and after; kcal
+    per serving, None when unknown."""
 
     recipe_id: str
     title: str

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from pipeline.memory.files import number
-from pipeline.memory.pantry import COLUMNS, check_values, pantry_id
+from pipeline.memory.pantry import COLUMNS, beyond_any_food, check_values, pantry_id
 
 
 class PackField(NamedTuple):
@@ -85,6 +85,11 @@ def read_pack(form: Mapping[str, str]) -> Pack:
         return pack
     share = serving / 100 if per_100g else 1.0
     values = {column: value * share for column, value in values.items()}
+    beyond = beyond_any_food(values, serving)
+    if beyond:
+        at = next((f.column for f in FIELDS if f.column == beyond[0].split()[0]), "serving_g")
+        pack.faults[at] = f"{_plain(beyond[0])[:-1]} cannot be; is it for another weight?"
+        return pack
     pack.doubts = [_plain(doubt) for doubt in check_values(values, serving)]
     pack.row = {
         **dict.fromkeys(COLUMNS, ""),

@@ -140,7 +140,8 @@ class Panel:
         cards: its first recipes; ``more_recipes``: how many others.
         halves: the line parted where it may name a second food.
         parts: keys and texts of its foods, where it holds several.
-        query, found, pack, grams_typed, grams_fault, split_fault: what was typed, and what came of it.
+        query, found, pack, grams_typed, grams_fault, grams_doubts, split_fault: what was typed, and
+            what came of it.
     """
 
     def __init__(
@@ -180,6 +181,7 @@ class Panel:
         self.found: list[Choice] | None = None
         self.pack: Pack | None = None
         self.grams_typed, self.grams_fault = _figure(self.now.get("grams")), ""
+        self.grams_doubts: list[str] = []
         self.split_fault = ""
 
 

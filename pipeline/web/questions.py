@@ -111,7 +111,8 @@ class Questions:
         """Keys of the foods that a line is counted as, where it holds several; else none."""
         lines = self._state.lines
         keys = [line_key(text) for text in lines.parsed[key].parts]
-        return keys if self.answer_to(key, "line") is None else []
+        answer = self.answer_to(key, "line")
+        return keys if answer is None or not answer.food_id else []
 
     def part_of(self, key: str) -> str:
         """Text of the written line whose food this is, "" when it is a line of its own."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import html
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -27,6 +29,13 @@ _BUTTON = re.compile(
     r'<button type="button" data-text="steelyard review [^"]*--line ([0-9a-f]{16})"[^>]*>'
     r'[^<]*(<span class="vh">[^<]*</span>)?</button>'
 )
+#: Where the page itself begins, and what a page says there that files have overtaken.
+_MAIN = re.compile(r"<main\b[^>]*>")
+_OLD = (
+    '<p class="wrap" role="note"><b>This report is older than your latest answers or recipes</b> and'
+    " shows the numbers as they were; <code>steelyard verify FOLDER --out {folder}</code> writes it"
+    " again.</p>"
+)
 #: Where the menu of a page begins.
 _MENU = re.compile(r"<nav[^>]*>\s*<ul[^>]*>")
 
@@ -35,11 +44,16 @@ _MENU = re.compile(r"<nav[^>]*>\s*<ul[^>]*>")
 class ReportRoutes:
     """Handlers over the folder that ``steelyard verify --out`` wrote; none without one.
 
+    Attributes:
+        folder: of the report.
+        written_after: whether what the report is of was changed after a time, in seconds.
+
     Raises:
         SteelyardError: the folder holds no report.
     """
 
     folder: Path | None
+    written_after: Callable[[float], bool] = lambda _: False
 
     def __post_init__(self) -> None:
         if self.folder is not None and not (self.folder / MAIN).is_file():
@@ -54,6 +68,9 @@ class ReportRoutes:
         if path.suffix != ".html":
             return Response(path.read_bytes(), media_type=KINDS[path.suffix], headers=headers)
         page = path.read_text(encoding="utf-8")
+        if self.written_after(path.stat().st_mtime):
+            said = _OLD.format(folder=html.escape(str(self.folder)))
+            page = _MAIN.sub(lambda m: m[0] + said, page, count=1)
         return Response(with_links(page), media_type=KINDS[".html"], headers=headers)
 
     def _path(self, name: str) -> Path | None:

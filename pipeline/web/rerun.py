@@ -52,6 +52,11 @@ class RecipeNow:
         return str(self.about["title"] or self.about["recipe_id"])
 
     @property
+    def standing(self) -> str:
+        """Its verdict, ``accepted`` where its difference is."""
+        return "accepted" if self.about.get("accepted") else self.verdict
+
+    @property
     def kcal(self) -> float | None:
         """Energy of a serving, None when it is not known."""
         value = self.about.get("kcal_computed")

@@ -13,6 +13,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.publish.amend import Amendment
 from pipeline.web import habits, pages, scripts
+from pipeline.web.grams import MOST, Grams, read_grams
 from pipeline.web.model import Answer, ChangedElsewhere, recipe_key
 from pipeline.web.pack import Pack, read_pack, typed_number
 from pipeline.web.pages import Note, Panel
@@ -22,8 +23,6 @@ Typed = dict[str, str]
 FormHandler = Callable[[Request, Typed], Response]
 
 KEY = re.compile(r"[0-9a-f]{16}")
-#: A line can weigh no more, in grams; nor does a recipe make or weigh more.
-MOST = 1_000_000.0
 GONE = Note("fault", "No line of the collection reads so any more; the files have changed.")
 NO_RECIPE = Note("fault", "This recipe is no longer in the collection.")
 NO_SCRIPT = Note("fault", "This script is no longer in the collection.")
@@ -150,10 +149,14 @@ class Routes:
         scope = "line" if act in ("grams", "weigh") else _scope(typed)
         given: dict[str, Any] = {"seen": typed.get(f"seen_{scope}"), "scope": scope}
         if act == "grams":
-            given["grams"] = typed_number(typed.get("grams", ""), "g")
-            if given["grams"] is None or not 0 <= given["grams"] <= MOST:
-                note = Note("fault", "The grams could not be read", "Nothing was saved yet.")
-                return self._line(request, note, 422, typed)
+            if self.view.session.state.lines.text(key) is None:
+                return self.view.show(request, GONE, 404)
+            grams = read_grams(self.view.session, key, typed.get("grams", ""))
+            if grams.fault or (grams.doubts and not typed.get("insist")):
+                title = "The grams were not taken" if grams.fault else "Please check the grams"
+                note = Note("fault", title, "Nothing was saved yet.")
+                return self._line(request, note, 422, typed, grams=grams)
+            given["grams"] = grams.value
         elif act == "weigh":
             given["forget_grams"] = True
         elif not typed.get("food"):
@@ -334,7 +337,7 @@ class Routes:
     def _line(
         self, request: Request, note: Note | None, status: int = 200, typed: Typed | None = None,
         *, key: str | None = None, pack: Pack | None = None, split: str = "",
-        missing: tuple[Note, int] | None = None, search: bool = False,
+        grams: Grams | None = None, missing: tuple[Note, int] | None = None, search: bool = False,
     ) -> Response:  # fmt: skip
         """The line as it stands now with what happened; the list when it is gone."""
         session, key = self.view.session, key_of(request) if key is None else key
@@ -343,10 +346,12 @@ class Routes:
         queue = session.questions.queue()
         panel = Panel(session, key, queue, note)
         panel.pack = pack
+        if grams is not None:
+            panel.grams_fault, panel.grams_doubts = grams.fault, grams.doubts
         if search and (words := request.query_params.get("q", "")[:200]):
             panel.query, panel.found = words, pages.found(session, key, words)
         if typed:
-            _keep_typed(panel, typed, status, split)
+            _keep_typed(panel, typed, split)
         return self.view.show(request, panel, status, queue)
 
     def _recipe(
@@ -425,12 +430,10 @@ def _scope(typed: Typed) -> str:
     return "name" if typed.get("scope") == "name" else "line"
 
 
-def _keep_typed(panel: Panel, typed: Typed, status: int, split: str) -> None:
+def _keep_typed(panel: Panel, typed: Typed, split: str) -> None:
     """What was typed, with what is wrong with it, to be corrected."""
     panel.scope = _scope(typed)
     panel.grams_typed = typed.get("grams", panel.grams_typed)[:40]
-    if typed.get("act") == "grams" and status == 422:
-        panel.grams_fault = f"“{panel.grams_typed}” is not a number of grams; write it plainly, such as 45 or 7.5 g."
     if split:
         panel.split_fault = split
         panel.halves = (typed.get("one", "")[:300], typed.get("two", "")[:300])

@@ -8,6 +8,7 @@ tab, another process or a text editor changed them.
 
 from __future__ import annotations
 
+import contextlib
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -178,6 +179,7 @@ class ReviewState:
             tools.pantry = own.pantry
             tools.matcher = tools.matcher.with_memory(own.pantry, own.decisions)
             tools.weigher = tools.weigher.with_pantry(own.pantry)
+            tools.answer(own.decisions)  # one may name a food that is new
         self.own_matcher: Matcher = tools.matcher.with_memory(own.pantry)
         before = self.foods if self._loaded else None
         self.foods: FoodList = FoodList(self.own_matcher, before, source_names(self.snapshot))
@@ -214,6 +216,17 @@ class ReviewState:
         """While the page is used, work in the background waits."""
         return self._worker.waits()
 
+    def written_after(self, moment: float) -> bool:
+        """Whether recipes, answers, pantry or settings were written after a time, in seconds."""
+        from pipeline.settings import FILE_NAME
+
+        own = (self.own.decisions_path, self.own.pantry_path, self.root / FILE_NAME)
+        for path in (*self.collection.files.values(), *own):
+            with contextlib.suppress(OSError):
+                if path.stat().st_mtime > moment:
+                    return True
+        return False
+
     def _file_stamps(self) -> dict[Path, Stamp]:
         """Files the collection was read from, and folders in which new ones may appear."""
         from pipeline.settings import FILE_NAME
@@ -245,7 +258,7 @@ class ReviewState:
         before = self.own
         self.own = after = read_own_files(self.collection, self.settings)
         texts = texts_answered(before.decisions, after.decisions, self.lines)
-        self.tools.decisions = self.tools.matcher.decisions = after.decisions
+        self.tools.answer(after.decisions)
         if before.pantry.by_id != after.pantry.by_id:
             self._renew_foods()
             texts |= texts_of_pantry(
@@ -351,15 +364,15 @@ class ReviewState:
     def moved_by(self, named: Iterable[str], act: Callable[[], object]) -> tuple[RecipeChange, ...]:
         """Do something; the recipes it moved, those named first and always."""
         with self.lock:
-            before = {r: (now.verdict, now.kcal) for r, now in self.recipes.items()}
+            before = {r: (now.standing, now.kcal) for r, now in self.recipes.items()}
             self._first = list(named)
             act()
             shown = set(self._first) - set(self.pending)
             self._first = []
             moved = [
-                RecipeChange(r, now.title, before[r][0], now.verdict, before[r][1], now.kcal)
+                RecipeChange(r, now.title, before[r][0], now.standing, before[r][1], now.kcal)
                 for r, now in self.recipes.items()
-                if r in before and (before[r] != (now.verdict, now.kcal) or r in shown)
+                if r in before and (before[r] != (now.standing, now.kcal) or r in shown)
             ]
         moved.sort(key=lambda m: (m.was == m.now, m.recipe_id not in shown, m.title))
         return tuple(moved)
@@ -388,7 +401,8 @@ class ReviewState:
     def problems(self) -> list[Problem]:
         """Faults of the files as they stand: recipes first, then the two files people own."""
         own = [self._settings_problem] if self._settings_problem else []
-        return [*own, *self.snapshot.notes, *self.collection.problems, *self.own.problems]
+        mine = [*self.own.problems, *self.tools.problems]
+        return [*own, *self.snapshot.notes, *self.collection.problems, *mine]
 
     def recipe_id(self, key: str) -> str | None:
         """The recipe of a key of an address, None when it is not there (any more)."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from pipeline.memory.accepted import names_of
 from pipeline.memory.decisions import Decisions, same_text
 from pipeline.web.model import line_key
 
@@ -36,7 +37,11 @@ def recipes_accepted(
     changed = {key for key in old.keys() | new.keys() if old.get(key) != new.get(key)}
     if not changed:
         return set()
-    return {r for r, now in recipes.items() if changed & {same_text(r), same_text(now.title)}}
+    return {
+        r for r, now in recipes.items()
+        if now.about.get("accepted")
+        or changed & set(map(same_text, names_of(r, now.title, str(now.about["source"] or ""))))
+    }  # fmt: skip
 
 
 def texts_of_pantry(

@@ -308,7 +308,9 @@ def test_killed_in_the_middle_of_answers_every_confirmed_one_is_there(
         for key, text in keys.items():
             try:
                 status, _ = ask(
-                    "POST", f"/line/{key}", {"form_key": form_key[1], "act": "grams", "grams": "12"}
+                    "POST",
+                    f"/line/{key}",
+                    {"form_key": form_key[1], "act": "grams", "grams": "12", "insist": "yes"},
                 )
             except (OSError, http.client.HTTPException):
                 return

@@ -55,7 +55,10 @@ def test_the_later_answer_stands_whatever_the_clocks_of_two_people_say(tmp_path,
     )
     answers, problems = load_decisions(path)
     assert answers.find("2 figs").grams == 70
-    assert problems == []
+    assert [(p.code, p.source_line) for p in problems] == [
+        ("decision-twice", 3),
+        ("decision-twice", 4),
+    ]
 
 
 def test_a_clock_that_was_set_back_does_not_change_which_table_is_live(snapshot, tmp_path):

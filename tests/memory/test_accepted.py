@@ -13,7 +13,14 @@ from hypothesis import strategies as st
 
 from pipeline.cli import app
 from pipeline.memory import Decision, load_decisions
-from pipeline.memory.accepted import acceptance, numbers_text, read_numbers, with_accepted
+from pipeline.memory.accepted import (
+    acceptance,
+    acceptances,
+    numbers_text,
+    orphans,
+    read_numbers,
+    with_accepted,
+)
 from pipeline.memory.decisions import Decisions
 from pipeline.problems import SteelyardError
 from pipeline.report.junit import render as junit
@@ -62,7 +69,7 @@ def kept(decision: Decision) -> Decisions:
 @pytest.mark.parametrize("name", ["rice", "Bilge rice", "bilge  RICE"])
 def test_it_holds_while_the_numbers_stay(name: str) -> None:
     decision = acceptance(*frames(), name, "we weigh it wet")
-    assert decision.text == "rice"
+    assert decision.text == "Bilge rice"
     recipes, problems = with_accepted(*frames(computed=181), kept(decision))
     assert list(recipes["accepted"]) == ["we weigh it wet", ""]
     assert not problems
@@ -95,6 +102,76 @@ def test_what_cannot_be_accepted_is_said(name: str, code: str) -> None:
     with pytest.raises(SteelyardError) as told:
         acceptance(*frames(), name, "")
     assert told.value.problem.code == code
+
+
+def bakes(*rows: tuple[str, str, float, float]):
+    """Recipes of one file, by their place in it: title, verdict, kcal stated and computed."""
+    ids = [f"bakes.csv#{n}" if n > 1 else "bakes.csv" for n in range(1, len(rows) + 1)]
+    recipes = pd.DataFrame(
+        [
+            (i, title, verdict, "bakes.csv")
+            for i, (title, verdict, *_) in zip(ids, rows, strict=True)
+        ],
+        columns=["recipe_id", "title", "verdict", "source"],
+    )
+    return recipes, pd.DataFrame(
+        [(i, "kcal", s, c, v) for i, (_, v, s, c) in zip(ids, rows, strict=True)],
+        columns=["recipe_id", "nutrient", "stated", "computed", "verdict"],
+    )
+
+
+BREAD = ("Weir bread", "disagrees", 291.0, 350.0)
+STEW = ("Weir stew", "disagrees", 263.0, 338.5)
+RICE = ("Weir rice", "disagrees", 477.0, 600.0)
+
+
+@pytest.mark.parametrize("text", ["Weir stew", "bakes.csv#2", "bakes.csv#Weir stew"])
+def test_it_follows_its_recipe_when_rows_go(text: str) -> None:
+    decision = Decision(text, "", None, "recipe", note="we skim it", numbers="kcal 263 338.49")
+    for rows in ((BREAD, STEW, RICE), (STEW, RICE), (RICE, BREAD, STEW)):
+        recipes, problems = with_accepted(*bakes(*rows), kept(decision))
+        assert dict(zip(recipes["title"], recipes["accepted"] != "", strict=True)) == {
+            title: title == "Weir stew" for title, *_ in rows
+        }
+        assert not problems
+        assert not orphans(*bakes(*rows), kept(decision))
+
+
+@pytest.mark.parametrize("text", ["Weir stew", "bakes.csv#2"])
+def test_one_whose_recipe_is_gone_is_said_to_fit_none(text: str) -> None:
+    decisions = kept(Decision(text, "", None, "recipe", numbers="kcal 263 338.49"))
+    recipes, problems = with_accepted(*bakes(BREAD, RICE), decisions)
+    assert not recipes["accepted"].any()
+    assert not problems  # nobody is told to accept another recipe
+    told = orphans(*bakes(BREAD, RICE), decisions)
+    assert [p.code for p in told] == ["accepted-orphan"]
+    assert "263" in told[0].why
+
+
+def test_a_place_whose_recipe_states_the_same_asks_again() -> None:
+    decisions = kept(Decision("bakes.csv#2", "", None, "recipe", numbers="kcal 263 300"))
+    _, problems = with_accepted(*bakes(BREAD, STEW), decisions)
+    assert [p.code for p in problems] == ["accepted-no-longer"]
+    assert not orphans(*bakes(BREAD, STEW), decisions)
+
+
+def test_recipes_of_one_title_are_told_apart_by_file_then_by_id() -> None:
+    tables = bakes(STEW, ("Weir stew", "disagrees", 100.0, 200.0))
+    assert acceptance(*tables, "bakes.csv#2", "so").text == "bakes.csv#2"
+    tables[0].loc[1, "source"] = "soups.csv"
+    decision = acceptance(*tables, "bakes.csv#2", "so")
+    assert decision.text == "soups.csv#Weir stew"
+    recipes, _ = with_accepted(*tables, kept(decision))
+    assert list(recipes["accepted"]) == ["", "so"]
+    assert acceptances(*tables, kept(decision), "bakes.csv#2") == [decision]
+
+
+def test_words_of_a_title_bring_the_titles_that_hold_them() -> None:
+    with pytest.raises(SteelyardError) as told:
+        acceptance(
+            *bakes(("Brown butter quay blondies", "disagrees", 1.0, 2.0), RICE), "blondies", ""
+        )
+    assert "Brown butter quay blondies" in told.value.problem.fix
 
 
 def run(*args: object):

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from pipeline.memory import Decision, load_decisions, save_decision
+import pytest
+
+from pipeline.memory import Decision, Decisions, load_decisions, save_decision
 from pipeline.memory.decisions import remove_decision
+from pipeline.memory.unused import unused_answers, unused_creators
+from pipeline.settings import Conventions, Settings
 
 
 def test_round_trip_and_replacement(tmp_path: Path) -> None:
@@ -46,3 +50,86 @@ def test_removing_takes_back_one_answer(tmp_path: Path) -> None:
     assert remove_decision(path, "A")
     assert not remove_decision(path, "A")
     assert len(load_decisions(path)[0]) == 0
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        ("100g feta", "100 g feta"),
+        ("100 G  Feta", "100g feta"),
+        ("1½tsp salt", "1½ tsp salt"),
+        ("30 g cre\u0300me", "30 g cr\u00e8me"),
+        ("2 baker’s potatoes", "2 baker's potatoes"),
+    ],
+)
+def test_an_answer_is_about_the_words(tmp_path: Path, written: str, read: str) -> None:
+    path = tmp_path / "decisions.csv"
+    save_decision(path, Decision(written, "sr28:01019"))
+    assert load_decisions(path)[0].find(read) is not None
+    assert load_decisions(path)[0].find(f"{read} cheese") is None
+
+
+@pytest.mark.parametrize(
+    ("rows", "code", "line"),
+    [
+        ("a,sr28:01001,,\nb,sr28:01001,5,\nA,sr28:01145,,\n", "decision-twice", 4),
+        ("a,,,line\n", "decision-empty", 2),
+        ("100 g feta;sr28:01019;90;line\n", "row-other-delimiter", 2),
+        ("1 onion, chopped,sr28:11282,110,line\n", "csv-row-invalid", 2),
+    ],
+)
+def test_rows_that_would_do_nothing_or_something_else_are_told(
+    tmp_path: Path, rows: str, code: str, line: int
+) -> None:
+    path = tmp_path / "decisions.csv"
+    path.write_text("text,food_id,grams,applies_to\n" + rows + "c,sr28:01001,5,line\n")
+    decisions, problems = load_decisions(path)
+    assert [(p.code, p.source_line) for p in problems] == [(code, line)]
+    assert problems[0].fix
+    assert decisions.find("c") is not None
+
+
+def made(*answers: Decision, path: Path = Path("decisions.csv")) -> Decisions:
+    decisions = Decisions(path=path)
+    for line, answer in enumerate(answers, start=2):
+        decisions.add(answer, line)
+    return decisions
+
+
+def test_a_food_that_nothing_has_is_the_decision_s_fault_and_its_grams_stay() -> None:
+    answers = made(
+        Decision("1 tin beans", "sr28:99999", 200.0), Decision("feta", "sr28:01019"),
+        Decision("salt", "none"), Decision("rice", "sr28:88888"),
+    )  # fmt: skip
+    usable, problems = answers.with_foods(lambda food_id: food_id == "sr28:01019")
+    assert [(p.code, p.source_line) for p in problems] == [
+        ("decision-food-unknown", 2), ("decision-food-unknown", 5),
+    ]  # fmt: skip
+    assert "sr28:99999" in problems[0].what
+    beans = usable.find("1 tin beans")
+    assert beans is not None
+    assert (beans.food_id, beans.grams) == ("", 200.0)
+    assert usable.find("rice") is None
+    assert len(usable) == 3
+
+
+def test_answers_that_touch_no_line_are_told_with_what_comes_near() -> None:
+    answers = made(
+        Decision("200 g smoked tofu", "sr28:16427"), Decision("100g feta", "sr28:01019"),
+        Decision("quay butter", "sr28:01001", applies_to="name"),
+        Decision("feta", "sr28:01019", applies_to="name"),
+        Decision("1 tbsp honey and 2 tbsp soy sauce", "", 50.0),
+        Decision("a recipe", "", None, "recipe"),
+    )  # fmt: skip
+    texts = ["100 g feta", "200 g firm tofu", "1 tbsp honey and 2 tbsp soy sauce"]
+    told = unused_answers(answers, texts, texts[2:])
+    assert [(p.code, p.source_line) for p in told] == [
+        ("decision-of-several", 6), ("decision-unused", 2), ("decision-unused", 4),
+    ]  # fmt: skip
+    assert "200 g firm tofu" in told[1].fix
+
+
+def test_settings_of_a_creator_who_has_no_recipe_are_told() -> None:
+    settings = Settings(creators={"Mee": Conventions(), "Mia": Conventions()})
+    told = unused_creators(settings, ["Mia", "Mees", ""])
+    assert [(p.code, '"Mees"' in p.fix) for p in told] == [("creator-unknown", True)]

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.memory import load_pantry, save_pantry_food
-from pipeline.memory.pantry import check_values
+from pipeline.memory.pantry import beyond_any_food, check_values
 
 GOOD = "food_name,aliases,serving_name,serving_g,kcal,protein_g,carbs_g,fat_g,fiber_g\n"
 
@@ -51,8 +51,11 @@ def test_semicolons_decimal_commas_and_windows_text_are_read(tmp_path: Path) -> 
         ("Bar,,,0,180,10,20,5,\n", "pantry-value-unreadable"),
         ("Bar,,,45,-180,10,20,5,\n", "pantry-value-unreadable"),
         ("Bar,,,45,inf,10,20,5,\n", "pantry-value-unreadable"),
-        ("Bar,,,45,900,10,20,5,\n", "pantry-values-doubtful"),
-        ("Bar,,,20,140,10,20,5,\n", "pantry-values-doubtful"),
+        ("Bar,,,45,900,10,20,5,\n", "pantry-value-impossible"),
+        ("Bar,,,45,300,10,20,5,\n", "pantry-values-doubtful"),
+        ("Bar,,,20,140,10,20,5,\n", "pantry-value-impossible"),
+        ("Bar,,,100,1900,1,1,210,\n", "pantry-value-impossible"),
+        ("Bar,,,100,1100,5,5,80,\n", "pantry-value-impossible"),
     ],
 )
 def test_a_bad_row_is_told_and_the_rest_stands(tmp_path: Path, row: str, code: str) -> None:
@@ -61,6 +64,31 @@ def test_a_bad_row_is_told_and_the_rest_stands(tmp_path: Path, row: str, code: s
     assert code in [p.code for p in problems]
     assert problems[0].source_line == 2
     assert "pantry:fine" in pantry.by_id
+
+
+@pytest.mark.parametrize(
+    ("row", "serving_g"),
+    [
+        ({"kcal": 10, "protein_g": 0, "carbs_g": 1, "fat_g": 1}, 1.0),  # a pinch, all rounded up
+        ({"kcal": 120, "fat_g": 14}, 13.5),  # a spoon of oil
+        ({"kcal": 900, "protein_g": 0, "carbs_g": 0, "fat_g": 100}, 100.0),
+        ({"sodium_mg": 590}, 1.5),  # salt
+        ({"kcal": 3, "protein_g": 1, "carbs_g": 1, "fat_g": 1}, 2.0),
+    ],
+)
+def test_what_a_label_may_say_of_pure_or_small_servings_is_no_fault(
+    row: dict[str, float], serving_g: float
+) -> None:
+    assert not beyond_any_food(row, serving_g)
+
+
+@pytest.mark.parametrize(
+    ("row", "serving_g"),
+    [({"fat_g": 210.0}, 100.0), ({"kcal": 1000.0}, 100.0), ({"sodium_mg": 200_000.0}, 100.0),
+     ({"protein_g": 60.0, "carbs_g": 60.0}, 100.0)],
+)  # fmt: skip
+def test_more_than_the_serving_holds_cannot_be(row: dict[str, float], serving_g: float) -> None:
+    assert beyond_any_food(row, serving_g)
 
 
 def test_binary_and_bombs_are_one_problem(tmp_path: Path) -> None:

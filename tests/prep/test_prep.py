@@ -8,6 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from pipeline.cli import app
+from pipeline.prep import _buy as bought
 from pipeline.prep import bases, scaled_lines, shopping_list
 from pipeline.problems import SteelyardError
 from pipeline.run import Result, verify
@@ -83,6 +84,26 @@ def test_the_list_is_one_to_shop_by(result: Result) -> None:
     assert got["olive oil"]["buy"] == "3 tbsp"
     assert got["rocket"]["buy"] == ""  # only ever weighed
     assert not any("water" in food for food in got)
+
+
+@pytest.mark.parametrize(
+    ("name", "unit", "each_g", "grams", "buy"),
+    [
+        ("eggs", "piece", 50.0, 50.0, "1 egg"),
+        ("ripe bananas", "piece", 118.0, 236.0, "2 ripe bananas"),
+        ("butter", "stick", 113.0, 56.5, "0.5 stick"),
+        ("butter", "stick", 113.0, 226.0, "2 sticks"),
+        ("oil", "tbsp", 13.5, 41.0, "3 tbsp"),  # a hair over three
+        ("oil", "tbsp", 13.5, 43.0, "3.5 tbsp"),
+        ("yeast", "tsp", 3.0, 0.1, "0.5 tsp"),
+        ("chickpeas", "tin", 240.0, 250.0, "1 tin"),
+        ("chickpeas", "tin", 240.0, 300.0, "2 tins"),
+    ],
+)
+def test_what_to_buy_is_said_as_one_buys_it(
+    name: str, unit: str, each_g: float, grams: float, buy: str
+) -> None:
+    assert bought(name, {"unit": unit, "each_g": each_g, "grams": grams}) == buy
 
 
 @pytest.mark.parametrize("servings", [1, 2, 3, 5, 6, 7])

@@ -106,6 +106,15 @@ def test_two_foods_of_one_line(
     assert changed(tmp_path, name, text, Amendment(line_no=line_no, texts=texts)) == diff
 
 
+@pytest.mark.parametrize("cell", ["16 squares", "about 16 squares", "16 bars", "Makes 16 squares"])
+def test_the_words_of_a_cell_stay_when_its_number_changes(tmp_path: Path, cell: str) -> None:
+    text = f'Recipe,Makes,Ingredients,Calories\nPier bars,{cell},"200 g oats\n100 g butter",120\n'
+    (tmp_path / "a.csv").write_text(text)
+    read = read_collection(tmp_path)
+    done = amend(read, read.recipe["recipe_id"].iloc[0], Amendment(servings=20))
+    assert done.after == text.replace("16", "20")
+
+
 def read_texts(tmp_path: Path, name: str, text: str) -> list[str]:
     (tmp_path / name).write_text(text)
     return read_collection(tmp_path).line["text"].tolist()

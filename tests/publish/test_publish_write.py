@@ -11,7 +11,7 @@ import pytest
 
 from pipeline.intake import read_collection
 from pipeline.memory import decisions, pantry
-from pipeline.publish.write import export, new_collection, slug
+from pipeline.publish.write import export, new_collection, slug, write_cards
 from pipeline.resources import shared_path
 from pipeline.settings import Settings, load_settings
 
@@ -94,6 +94,45 @@ def test_json_ld_holds_the_verified_numbers(collection, tmp_path):
     assert again.line.drop(columns="source_line").sort_values(["text"])["text"].tolist() == sorted(
         collection.line["text"]
     )
+
+
+SOUP = """Weir soup
+Makes 1 bowl
+
+Ingredients
+- 400 g peas
+
+Per serving: 320 kcal
+
+Method
+Boil the peas 10 minutes.
+Serve with 20 g butter on top.
+"""
+
+
+def test_the_method_goes_out_with_the_recipe_and_comes_back(tmp_path):
+    collection = read_collection("-", stdin=SOUP)
+    steps = ["Boil the peas 10 minutes.", "Serve with 20 g butter on top."]
+    path = export(collection, tmp_path / "j", "json-ld")[0]
+    node = json.loads(path.read_text())
+    assert [step["text"] for step in node["recipeInstructions"]] == steps
+    assert node["recipeYield"] == "1 bowl"
+    made = write_cards(collection, tmp_path / "c")
+    assert not made.problems
+    export(collection, tmp_path / "t" / "all.csv", "csv")
+    for folder in ("j", "c", "t"):
+        again = read_collection(tmp_path / folder)
+        assert again.recipe["method"].item().splitlines()[-2:] == steps
+        assert again.line["text"].tolist() == ["400 g peas"]
+        assert again.stated["amount"].tolist() == [320.0]
+
+
+def test_a_method_that_would_be_read_as_something_else_is_told(tmp_path):
+    collection = read_collection("-", stdin=SOUP)
+    collection.recipe["method"] = "Boil.\n\n---\n\nOther soup\nServes 2\n\n- 2 eggs"
+    made = write_cards(collection, tmp_path)
+    assert [p.code for p in made.problems] == ["method-left-out"]
+    assert "2 eggs" not in made.paths[0].read_text()
 
 
 def test_parquet_reads_back_as_the_same_collection(collection, tmp_path):

@@ -15,6 +15,7 @@ from pipeline.cli import app
 from pipeline.compute.convention import Convention
 from pipeline.match.facets import brand_names
 from pipeline.report.guide import assumed, next_steps
+from pipeline.report.todo import to_weigh
 from pipeline.run import Result
 from pipeline.settings import DESCRIPTIONS, Settings
 
@@ -51,6 +52,10 @@ def test_the_next_commands_are_those_of_this_collection(
     assert [c for c, _ in next_steps(settled, ["x"], out=tmp_path)] == [
         "steelyard verify x --fail-on disagrees"
     ]
+    review = next(does for _, does in next_steps(make(), ["x"], out=None) if "local page" in does)
+    named = to_weigh(make())
+    assert named  # a line the review does not ask about is named, not counted
+    assert f'"{named[0]}"' in review
     assert next_steps(make([]), ["x"], out=None) == [
         ("steelyard new my-recipes", "a starter folder to look at")
     ]

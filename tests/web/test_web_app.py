@@ -262,7 +262,7 @@ def test_grams_that_cannot_be_read_are_told_and_kept_in_the_field(
 ) -> None:
     got = untouched.post(f"/line/{HONEY}", {"act": "grams", "grams": grams})
     assert got.status == 422
-    assert "could not be read" in got.text
+    assert "were not taken" in got.text
     assert f'name="grams" inputmode="decimal" autocomplete="off" value="{grams}"' in got.text
     assert not (untouched.folder / "decisions.csv").exists()
 

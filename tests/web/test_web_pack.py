@@ -52,10 +52,16 @@ def test_each_fault_is_said_at_its_field(field: str, typed: str) -> None:
     assert pack.values[field] == typed
 
 
+def test_more_than_the_serving_holds_has_to_be_corrected() -> None:
+    pack = read_pack({**GOOD, "fat_g": "510"})
+    assert not pack.row
+    assert "cannot be" in pack.faults["fat_g"]
+
+
 @pytest.mark.parametrize(
     ("change", "word"),
     [
-        ({"kcal": "16.8"}, "does not follow"), ({"protein_g": "300"}, "come to"),
+        ({"kcal": "16.8"}, "does not follow"), ({"protein_g": "246"}, "come to"),
         ({"sugar_g": "30"}, "sugars 30"), ({"kcal": "1680"}, "kcal"),
     ],
 )  # fmt: skip

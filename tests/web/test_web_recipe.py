@@ -140,6 +140,28 @@ def test_a_difference_is_accepted_and_judged_again(cards: Path, snapshot: Any) -
     session.close()
 
 
+def test_the_receipt_of_an_acceptance_says_accepted(cards: Path, snapshot: Any, serve: Any) -> None:
+    off(cards)
+    session = ReviewSession(ReviewState(cards, snapshot=snapshot))
+    with serve(session) as client:
+        done = own(client, "accept", "the jar is licked")
+    receipt = done.text.partition('class="note n-done"')[2].partition("</section>")[0]
+    assert re.findall(r"badge v-(\w+)", receipt) == ["disagrees", "accepted"]  # then and now
+    session.close()
+
+
+def test_an_older_acceptance_by_place_gives_way(cards: Path, snapshot: Any) -> None:
+    off(cards)
+    save_decision(
+        cards / "decisions.csv", Decision("porridge.txt", "", None, "recipe", numbers="kcal 1 2")
+    )
+    session = ReviewSession(ReviewState(cards, snapshot=snapshot))
+    session.answers.accept("porridge.txt", "so")
+    rows = load_decisions(cards / "decisions.csv")[0].rows
+    assert [(r.text, r.note) for r in rows] == [("Pier porridge", "so")]
+    session.close()
+
+
 def test_accepting_from_another_window_is_taken_up(cards: Path, session: ReviewSession) -> None:
     off(cards)
     session.state.refresh(now=True)

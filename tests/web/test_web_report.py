@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -71,3 +72,12 @@ def test_a_folder_without_a_report_is_said(tmp_path: Path) -> None:
 def test_without_a_report_there_is_none(untouched: Client) -> None:
     assert untouched.get("/report/").status == 404
     assert "/report/" not in untouched.get("/").text
+
+
+def test_a_report_that_answers_have_overtaken_says_so(page: Client, report: Path) -> None:
+    assert "older than your latest answers" not in page.get("/report/").text
+    own = report.parent / "cards"
+    later = (report / "report.html").stat().st_mtime + 5
+    (own / "decisions.csv").write_text("text,food_id\n3 tbsp quark,sr28:01012\n")
+    os.utime(own / "decisions.csv", (later, later))
+    assert "older than your latest answers" in page.get("/report/").text
