@@ -14,6 +14,7 @@ import argparse
 import csv
 import json
 import random
+import tempfile
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -22,7 +23,7 @@ from typing import Any
 
 import yaml
 from spoken import stems
-from text_layouts import made
+from text_layouts import half, make_file
 
 from pipeline.intake import reading
 from pipeline.intake.facts_line import find_facts, yield_line
@@ -183,8 +184,17 @@ def examples(folders: Sequence[Path], count: int) -> Iterator[Example]:
                  "stated": dict(enumerate(r["kcal"]))} for r in one["recipes"]
             ]  # fmt: skip
             yield example("tests", name, lines_of(one["file"], one["text"]), recipes)
-    for drawn in made("layouts", count):
-        yield example("made", drawn.name, lines_of(drawn.name, drawn.text), drawn.recipes)
+    with tempfile.TemporaryDirectory() as folder:
+        for at in range(count):
+            drawn = make_file(f"layouts-{at}", half(held=False), f"f{at}", Path(folder))
+            recipes: list[dict[str, Any]] = [
+                {"title": r.title, "servings": r.servings,
+                 "lines": [{"text": text} for text in r.lines],
+                 "stated": {tag: value for tag, value, _ in r.numbers}} for r in drawn.recipes
+            ]  # fmt: skip
+            for path in Path(folder).glob(f"f{at}.*"):
+                for lines in texts_of(path):
+                    yield example("made", path.name, lines, recipes)
 
 
 def lines_of(name: str, text: str) -> list[CardLine]:
@@ -299,14 +309,15 @@ def row(name: str, given: Sequence[Example]) -> str:
     return f"{name:28} right {right:7.1f}  " + ", ".join(parts)
 
 
-def read_table() -> dict[tuple[str, str], float]:
-    """Weights set by hand."""
+def read_table(column: str = "by_hand") -> dict[tuple[str, str], float]:
+    """Weights set by hand, or those in force."""
     with TABLE.open(encoding="utf-8") as handle:
-        return {(r["label"], r["feature"]): float(r["by_hand"]) for r in csv.DictReader(handle)}
+        return {(r["label"], r["feature"]): float(r[column]) for r in csv.DictReader(handle)}
 
 
-def write_table(prior: dict[tuple[str, str], float], fitted: dict[tuple[str, str], float]) -> None:
+def write_table(fitted: dict[tuple[str, str], float]) -> None:
     """The table anew, in its order, with features that the fit has found behind."""
+    prior = read_table()
     keys = [*prior, *sorted(k for k in fitted.keys() - prior.keys() if abs(fitted[k]) >= 0.05)]
     with TABLE.open("w", encoding="utf-8", newline="") as handle:
         out = csv.writer(handle, lineterminator="\n")
@@ -323,10 +334,11 @@ def main() -> None:
     parser.add_argument("folders", nargs="*", type=Path)
     parser.add_argument("--made", type=int, default=150)
     parser.add_argument("--write", action="store_true")
+    parser.add_argument("--on", action="store_true", help="go on from the weights in force, for want of the texts behind them")
     args = parser.parse_args()
     given = list(examples(args.folders, args.made))
-    prior = read_table()
-    authors = sorted({one.author for one in given})
+    prior = read_table("weight" if args.on else "by_hand")
+    authors = [] if args.on else sorted({one.author for one in given})
     for author in authors:
         held = [one for one in given if one.author == author]
         put(prior)
@@ -341,7 +353,7 @@ def main() -> None:
     for key in sorted(fitted, key=lambda k: -abs(fitted[k] - prior.get(k, 0)))[:40]:
         print(*key, f"{prior.get(key, 0):g} -> {fitted[key]:.2f}", sep="\t")
     if args.write:
-        write_table(prior, fitted)
+        write_table(fitted)
 
 
 if __name__ == "__main__":

@@ -1,254 +1,806 @@
-"""Texts made from invented recipes by a grammar of layouts, with their truth, to fit the text decoder.
+"""Known recipes printed in layouts composed of independent choices, and what the reader makes of them.
 
-A text has a manner (how titles are marked, where servings and numbers stand, how lists run, what is
-said beside them), drawn at random and kept for all its recipes; it stands in a container (cards, a
-chat, a mail, Markdown). Nothing of it is anybody's. Foods and amounts are those of
-``benchmarks/data/lines_*.csv``.
+`data/text_layouts.yaml` lists the choices and their values; a file draws a value of each. The held
+back half of the values is drawn for its own files, which are only counted.
 """
 
-from __future__ import annotations
-
-import csv
-import random
-from collections.abc import Callable
+import argparse
+import html
+import re
+import sys
+import tempfile
+import textwrap
+import zipfile
+from collections import Counter, defaultdict
 from dataclasses import dataclass, field
 from pathlib import Path
+from random import Random
 from typing import Any
 
-DATA = Path(__file__).parent / "data"
-_DISHES = ("soup", "bake", "pie", "salad", "stew", "bowls", "curry", "traybake", "hash", "bars",
-           "pasta", "pot", "wraps", "special", "supper", "no. 2", "surprise", "thing", "base")  # fmt: skip
-_NAMES = ("Harbour", "Nana's", "Monday", "Big batch", "Leg day", "Lazy", "Green", "Sunday Red",
-          "Maud's", "Winter", "The good", "Quick", "Emergency", "Blue door", "Second shift")  # fmt: skip
-_HEADS = ("For the top", "Sauce", "To finish", "Topping", "Base", "From the fridge", "Marinade",
-          "Meat part", "To serve", "Filling", "Dressing", "Veg")  # fmt: skip
-_STEPS = (
-    "Brown it well, don't be shy, then the rest goes in.", "Fry the onion slow, 15 min at least.",
-    "Mix, press, bake 25 minutes at 180.", "Everything else and a mug of water. Simmer till thick.",
-    "Layers, lid on, 170 for two hours, lid off for half an hour.", "Blend until smooth and eat cold.",
-    "Rest 20 min, roll thin, dry frying pan.", "Stir, cover, leave it alone.",
-)  # fmt: skip
-_TALK = (
-    "Cheap, filling, and tested on Ken.", "This one is my mother's and she never weighed a thing.",
-    "Save this for later and send it to a friend!", "I had this every week at school.",
-    "You can freeze it, I usually do.", "Two pans, one hour, done.", "ps the oven door is mended now",
-    "See you Tuesday, half nine please.", "Sorry for the long mail, busy week.",
-    "Swap whatever you have in the house.",
-)  # fmt: skip
-_NOTES = ("call the plumber", "pick up parcel friday", "boiler man 2pm weds", "gym 6 am tues/thurs",
-          "ask Pat re. keys", "birthday cards x3", "average views: 4,100", "aprons!!")  # fmt: skip
-_PEOPLE = ("Sam", "Maud K", "Coach Ali", "Tasha B", "Ken", "Jo from work")
+import yaml
+
+CHOICES: dict[str, list[Any]] = yaml.safe_load(
+    (Path(__file__).parent / "data" / "text_layouts.yaml").read_text(encoding="utf-8"))
+USUAL = 0.45  # how often a file takes the usual value of a choice
+DRIFT = 0.1  # how often a recipe departs from the layout of its file, in one choice
+
+# food, amounts as written, section it may stand in
+FOODS: list[tuple[str, list[str], bool]] = [
+    ("basmati rice", ["200 g", "150g", "1 cup"], False),
+    ("red lentils", ["250 g", "180 g", "1½ cups"], False),
+    ("carrots", ["2", "3 large", "300 g"], False),
+    ("onion", ["1", "1 large", "½"], False),
+    ("chicken thighs", ["500 g", "6", "600g"], False),
+    ("spinach", ["100 g", "2 handfuls", "200 g"], False),
+    ("chickpeas", ["1 tin", "1 x 400 g tin", "240 g"], False),
+    ("eggs", ["2", "3 large", "4"], False),
+    ("plain flour", ["125 g", "2 cups", "300 g"], False),
+    ("semi-skimmed milk", ["300 ml", "1 cup", "250ml"], False),
+    ("penne", ["320 g", "400 g", "250 g"], False),
+    ("salmon fillets", ["2", "400 g", "4 x 120 g"], False),
+    ("potatoes", ["800 g", "4 medium", "1 kg"], False),
+    ("cherry tomatoes", ["250 g", "12", "1 punnet"], False),
+    ("cheddar", ["80 g", "50g", "1/2 cup"], False),
+    ("minced beef", ["500 g", "1 lb", "400g"], False),
+    ("coconut milk", ["1 tin", "200 ml", "400 ml"], False),
+    ("mushrooms", ["200 g", "8", "250g"], False),
+    ("tofu", ["280 g", "1 block", "200 g"], False),
+    ("sweet potato", ["1", "2 medium", "350 g"], False),
+    ("olive oil", ["2 tbsp", "1 tbsp", "30 ml"], True),
+    ("soy sauce", ["2 tbsp", "3 tbsp", "1 tbsp"], True),
+    ("honey", ["1 tbsp", "2 tsp", "20 g"], True),
+    ("lemon juice", ["2 tbsp", "1 tbsp", "30 ml"], True),
+    ("garlic cloves", ["2", "3", "1"], True),
+    ("peanut butter", ["2 tbsp", "40 g", "3 tbsp"], True),
+    ("Greek yogurt", ["150 g", "100g", "½ cup"], True),
+    ("ground cumin", ["1 tsp", "½ tsp", "2 tsp"], True),
+    ("sesame seeds", ["1 tbsp", "10 g", "2 tsp"], True),
+    ("butter", ["30 g", "1 tbsp", "25g"], True),
+]
+BARE = ["salt", "black pepper", "a pinch of salt", "salt and pepper", "fresh parsley to serve"]
+NOTES = {"onion": "finely chopped", "carrots": "grated", "potatoes": "peeled", "garlic cloves": "crushed",
+         "chickpeas": "drained", "butter": "melted", "spinach": "washed", "cheddar": "grated"}
+TITLES = ["Lentil and spinach curry", "Nell's 20-minute noodles", "Harbour fish pie", "Two-bean chilli",
+          "Chicken and rice", "Lemon potatoes", "Sunday pancakes", "Green bowl", "Tomato soup", "Carrot cake bars",
+          "Peanut tofu", "Oven salmon", "Mushroom risotto", "Beef and potato stew", "Weeknight penne",
+          "Cheese on toast with a twist", "Chickpea salad", "Sweet potato mash", "Egg fried rice", "Garden frittata",
+          "Fridge soup", "The big salad", "Boat breakfast", "Ana's flatbreads", "Sesame chicken", "Winter stew for cold days",
+          "Yogurt pots", "Honey carrots", "Spiced rice pudding", "Pasta al limone", "Ragù", "Midnight dal"]
+STEPS = ["Heat the oven to 200 C.", "Chop the vegetables and fry them in a little oil for 5 minutes.",
+         "Add everything else and 300 ml water.", "Simmer gently for 15 to 20 minutes, stirring now and then.",
+         "Season to taste and serve.", "Mix the sauce in a small bowl.", "Bake for 25 minutes until golden.",
+         "Stir the two together and leave for 10 minutes.", "Boil in plenty of salted water until just done, then drain.",
+         "Divide between bowls and scatter the rest on top."]
+GROUPS = ["sauce", "dressing", "topping", "marinade", "filling"]
+WORDS = {1: "one", 2: "two", 3: "three", 4: "four", 5: "five", 6: "six", 8: "eight"}
+NAMES = ("kcal", "protein", "carbohydrate", "fat")
 
 
-@dataclass(slots=True)
+@dataclass
+class Known:
+    """A recipe as it was printed: its lines as texts, numbers as (nutrient, value, serving or recipe)."""
+
+    title: str
+    servings: int
+    macros: tuple[int, int, int]
+    rows: list[tuple[str, str, str]]  # amount, food, note
+    grouped: int  # how many of the last rows stand in a group
+    group: str
+    steps: list[str]
+    lines: list[str] = field(default_factory=list)
+    numbers: set[tuple[str, int, str]] = field(default_factory=set)
+
+
+Line = tuple[str, str]  # role, text
+
+
+def half(held: bool) -> dict[str, list[Any]]:
+    """The values of each choice in one half: the usual one, and every second other."""
+    return {name: [values[0], *values[1 + held::2]] for name, values in CHOICES.items()}
+
+
+def draw_recipe(random: Random, title: str) -> Known:
+    """A recipe of three to nine lines."""
+    main = random.sample([food for food in FOODS if not food[2]], random.randint(2, 5))
+    sauce = random.sample([food for food in FOODS if food[2]], random.randint(1, 4))
+    rows = [(random.choice(amounts), food, NOTES.get(food, "") if random.random() < 0.5 else "")
+            for food, amounts, _ in main + sauce]
+    if random.random() < 0.4:
+        rows.append(("", random.choice(BARE), ""))
+    protein, carbs, fat = random.randint(6, 48), random.randint(12, 95), random.randint(4, 38)
+    return Known(title, random.choice([1, 2, 2, 3, 4, 4, 4, 5, 6, 8]), (protein, carbs, fat), rows,
+                 len(sauce), random.choice(GROUPS), random.sample(STEPS, random.randint(2, 5)))
+
+
+def draw_layout(random: Random, values: dict[str, list[Any]]) -> dict[str, Any]:
+    """A value of each choice."""
+    return {name: each[0] if random.random() < USUAL else random.choice(each) for name, each in values.items()}
+
+
+# --- the parts of a recipe ---------------------------------------------------------------------
+
+def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
+    """The stated numbers: one part, or two where calories stand apart from the rest."""
+    basis, before, behind = layout["numbers_basis"]
+    if "{n}" in before and known.servings == 1:
+        basis, before, behind = CHOICES["numbers_basis"][0]
+    times = 1 if basis == "serving" else known.servings
+    protein, carbs, fat = (value * times for value in known.macros)
+    kcal = protein * 4 + carbs * 4 + fat * 9
+    form = layout["numbers_form"]
+    if form.startswith("{B} you get") and not before.startswith("Per"):
+        form = form.replace("{B} you get about {k} calories", "You get about {k} calories {b}")
+    told = {"{k}": kcal, "{p}": protein, "{c}": carbs, "{f}": fat}
+    values = dict(zip(told, zip(NAMES, told.values(), strict=True), strict=True))
+    forms = ["{k} kcal {b}", "{B}: P {p} g, C {c} g, F {f} g"] if "split" in layout["numbers_place"] else [form]
+    known.numbers = {(*values[key], basis) for key in values if any(key in each for each in forms)}
+    parts = []
+    for each in forms:
+        text = each.replace("{B}", before).replace("{b}", behind).replace("{n}", str(known.servings))
+        text = text.replace("{j}", str(round(kcal * 4.184)))
+        for key, value in told.items():
+            text = text.replace(key, str(value))
+        parts.append([("row" if line.startswith("|") else "number", line) for line in text.split("\n")])
+    return parts
+
+
+def item_text(amount: str, food: str, form: str) -> str:
+    """An ingredient with its amount in the form of the layout."""
+    if not amount:
+        return food
+    if form == "{a} of {x}" and not re.search(r"[a-z]$", amount):
+        form = "{a} {x}"
+    if form == "{x} x {a}" and not amount.isdigit():
+        form = "{x} {a}"
+    return form.replace("{a}", amount).replace("{x}", food)
+
+
+def inline_list(texts: list[str], how: str, width: int) -> list[str]:
+    """Several ingredients in a line or in few lines."""
+    if how == "sentence":
+        return [f"You need {', '.join(texts[:-1])} and {texts[-1]}."]
+    if how == "commas and \"and\"":
+        return [f"{', '.join(texts[:-1])} and {texts[-1]}"]
+    if how == "lines of three":
+        return [", ".join(texts[at:at + 3]) for at in range(0, len(texts), 3)]
+    if how == "ends with commas":
+        return [f"{text}," for text in texts[:-1]] + texts[-1:]
+    if how == "paragraph wrapped":
+        return textwrap.wrap(", ".join(texts) + ".", width)
+    if how == "bullets in one line":
+        return ["• " + " • ".join(texts)]
+    between = {"commas": ", ", "head and commas in one line": ", ", "semicolons": "; ", "slashes": " / ",
+               "plus signs": " + ", "bars": " | ", "middle dots": " · ", "dashes": " - ", "behind the title": ", "}
+    return [between[how].join(texts)]
+
+
+TEXTS = ("txt", "md", "chat", "chat lines", "eml", "eml quoted")  # kinds of files that are broken to a width
+ROWS = ("one a line", "one a line, blank between", "table", "two columns", "table with head")
+
+
+def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
+    """Ingredients with the heads of their groups; fills `known.lines`."""
+    how, form = layout["list_layout"], layout["line_form"]
+    width = 48 if layout["container"] in TEXTS else 10_000
+    apart = how in ROWS
+    flat = not apart and how != "ends with commas"
+    if flat and form in ("{x}, {a}", "{x}\t{a}", "{a}\t{x}", "{x} / {a}", "{x} - {a}", "{x} – {a}", "{a} – {x}"):
+        form = "{a} {x}"
+    texts = []
+    for amount, food, note in known.rows:
+        text = item_text(amount, food, form)
+        texts.append(f"{text}, {note}" if note and not flat and form in ("{a} {x}", "**{a}** {x}") else text)
+    known.lines = list(texts)
+    bare = len(known.rows) - sum(1 for row in known.rows if row[0])
+    cut = len(texts) - known.grouped - bare if layout["groups"] else len(texts)
+    out: list[Line] = []
+    for group, at in ((False, slice(0, cut)), (True, slice(cut, None))):
+        part = texts[at]
+        if not part:
+            continue
+        inline = "_inline_" in layout["groups"]
+        if group:
+            head = layout["groups"].replace("_inline_", "").strip()
+            head = head.replace("{GG}", known.group.upper()).replace("{G}", known.group.capitalize())
+            head = head.replace("{g}", known.group)
+            if inline:
+                out.append(("item", f"{head.removesuffix(':')}: {', '.join(part)}"))
+                continue
+            out.append(("group", head))
+        rows = known.rows[at]
+        if how in ("table", "table with head"):
+            if how == "table with head" and not group:
+                out.append(("row", "| Ingredient | Amount |"))
+            out += [("row", f"| {food} | {amount} |") for amount, food, _ in rows]
+        elif how == "two columns":
+            middle = (len(part) + 1) // 2
+            width = max(len(text) for text in part) + 6
+            left, right = part[:middle], part[middle:]
+            out += [("pre", f"{text:{width}}{right[row] if row < len(right) else ''}".rstrip())
+                    for row, text in enumerate(left)]
+        elif apart or how == "ends with commas":
+            for number, text in enumerate(part, 1 if not group else cut + 1):
+                out.append(("item", mark(layout["line_mark"], number) + text
+                            + ("," if how == "ends with commas" and text != texts[-1] else "")))
+        else:
+            out += [("item", text) for text in inline_list(part, how if len(part) > 1 else "commas", width)]
+    if how in ("table", "table with head"):
+        known.lines = [f"{amount} {food}" for amount, food, _ in known.rows]
+    return out
+
+
+def mark(text: str, number: int) -> str:
+    """A bullet or a number."""
+    return text.replace("{i}", str(number)).replace("{a}", "abcdefghij"[number - 1] if number < 11 else "x")
+
+
+def method_part(known: Known, layout: dict[str, Any]) -> tuple[str, list[Line]]:
+    """The head of the method and its steps."""
+    form, steps = layout["method_form"], known.steps
+    head = layout["method_head"]
+    if form == "paragraph":
+        lines = [" ".join(steps)]
+    elif form in ("lines", "paragraphs"):
+        lines = [line for step in steps for line in ([step, ""] if form == "paragraphs" else [step])]
+    elif form.startswith("inline ") and "{i}" in form:
+        lines = [" ".join(mark(form[7:], at) + step for at, step in enumerate(steps, 1))]
+    elif form == "arrows":
+        lines = [" → ".join(step.rstrip(".") for step in steps)]
+    elif form == "inline after head":
+        lines, head = [(head.rstrip(":") + ": " if head.isalpha() or head.endswith(":") else "") + " ".join(steps)], ""
+    else:
+        lines = [line for at, step in enumerate(steps, 1) for line in (mark(form, at) + step).split("\n")]
+    return head, [("step", line) if line else ("blank", "") for line in lines]
+
+
+def title_lines(known: Known, layout: dict[str, Any], number: int, behind: str) -> list[Line]:
+    """The title as it is marked, with what stands beside it."""
+    form, title = layout["title_mark"], known.title + behind
+    text = form.replace("{T}", title.upper()).replace("{l}", title.lower()).replace("{t}", title)
+    text = text.replace("{i}", str(number)).replace("{=}", "=" * len(title)).replace("{-}", "-" * len(title))
+    known.title = known.title + (" (v2)" if "(v2)" in form else " – Nell's way" if "way" in form else "")
+    first, *rest = text.split("\n")
+    return [("title", first), *(("under", line) for line in rest)]
+
+
+def servings_text(known: Known, layout: dict[str, Any]) -> str:
+    """The servings in the words of the layout."""
+    word = WORDS[known.servings]
+    text = layout["servings_phrase"].replace("{n}", str(known.servings)).replace("{w}", word)
+    text = text.replace("{W}", word.capitalize())
+    if known.servings > 1:
+        return text
+    return re.sub(r"(?<=1 )people|(?<=one )hungry people", "person",
+                  re.sub(r"(?<=1 |e )(serving|portion|helping|bowl|boxe|plate)s", r"\1", text))
+
+
+def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line]:
+    """The lines of a recipe, each with its role."""
+    says, place = servings_text(known, layout), layout["servings_place"]
+    noise = [("noise", line) for line in layout["head_noise"].split("\n") if line]
+    foot = [("note", line) for line in layout["foot_noise"].split("\n") if line]
+    parts = number_parts(known, layout)
+    where = layout["numbers_place"].removeprefix("split between ").split(" and ")
+    if len(parts) == 2:
+        where = ["beside title in brackets" if where[0] == "title" else "after list", where[1]]
+    at: dict[str, list[Line]] = defaultdict(list)
+    for part, spot in zip(parts, where, strict=True):
+        flat = len(part) > 1 or part[0][0] == "row"
+        spot = "under title" if flat and spot in ("beside title in brackets", "beside title after bar", "with servings",
+                                                  "end of method", "as a tip") else spot
+        at[spot] += part
+    beside = ""
+    if at["beside title in brackets"]:
+        beside += f" ({at['beside title in brackets'][0][1].rstrip('.')})"
+    if at["beside title after bar"]:
+        beside += f" | {at['beside title after bar'][0][1]}"
+    sized = {"beside title in brackets": f" ({says})", "beside title after dash": f" – {says}",
+             "beside title after comma": f", {says}"}
+    beside = sized.get(place, "") + beside
+    list_head = layout["list_head"]
+    items = list_part(known, layout)
+    if layout["list_layout"] == "behind the title" and items and items[0][0] == "item":
+        list_head = ""
+    if place == "list head":
+        bare = list_head.rstrip(":").rstrip("*—- ").strip() if list_head else "Ingredients"
+        list_head = f"{bare} ({says}):" if list_head.endswith(":") else f"{bare} ({says})"
+        list_head += "**" if bare.startswith("**") else "*" if bare.startswith("*") else ""
+    if layout["list_layout"] == "head and commas in one line" and items[0][0] == "item":
+        bare = list_head.rstrip(":") or "Ingredients"
+        if not re.search(r"[*#—]", bare):
+            items[0] = ("item", f"{bare}: {items[0][1]}")
+            list_head = ""
+    if layout["list_layout"] == "sentence":
+        list_head = list_head if place == "list head" else ""
+    fact: list[Line] = [("fact", says)]
+    if place.startswith("with times"):
+        fact = [("fact", f"{says} | 35 minutes" if place == "with times" else f"Prep 10 min | Cook 20 min | {says}")]
+        noise = [] if "min" in layout["head_noise"] or "'" in layout["head_noise"] else noise
+    elif place == "with date":
+        fact = [("fact", f"12.03.2024, {says}")]
+    elif place == "in sentence":
+        fact = [("fact", f"A quick one for busy days: {says[0].lower() + says[1:].rstrip('.')}, and hardly any washing up.")]
+    if at["with servings"]:
+        if place in ("with numbers", "before numbers") or place.startswith("beside") or place == "list head":
+            at["under title"] += at["with servings"]
+        else:
+            fact = [("fact", f"{fact[0][1].rstrip('.')} | {at['with servings'][0][1]}")]
+    if place in ("with numbers", "before numbers"):
+        spot = next(name for name in at if at[name])
+        if spot.startswith("beside"):
+            at["under title"] += fact
+        elif place == "with numbers" and len(at[spot]) == 1 and at[spot][0][0] == "number":
+            at[spot] = [("number", f"{says.rstrip('.')}. {at[spot][0][1]}")]
+        else:
+            at[spot] = [*fact, *at[spot]]
+    early = place in ("under title", "with times", "with times behind", "with date", "in sentence")
+    head, steps = method_part(known, layout)
+    if at["end of method"]:
+        steps[-1] = ("step", f"{steps[-1][1] or steps[-2][1]} {at['end of method'][0][1]}")
+    if at["as a tip"]:
+        foot = [*foot, ("note", f"Note: {at['as a tip'][0][1]}")]
+    method: list[Line] = [("section", "")] + ([("head", head)] if head else []) + steps
+    if layout["method_place"] == "none" and not at["end of method"]:
+        method = []
+    out: list[Line] = [*at["above title"], *title_lines(known, layout, number, beside),
+                       *(fact if early else []), *at["under title"], *noise]
+    if layout["method_place"] == "before list":
+        out += method
+    out += [("section", ""), *(fact if place == "before list" else []), *at["before list"],
+            *([("head", list_head)] if list_head else []), *items]
+    if at["after list"]:
+        out += [("section", ""), *at["after list"]]
+    method_late = layout["method_place"] not in ("before list",)
+    after_notes = layout["method_place"] == "after notes"
+    numbers = [("section", ""), *at["foot"]] if at["foot"] else []
+    if layout["method_place"] == "after numbers":
+        out += [*numbers, *method]
+        numbers = []
+    elif method_late and not after_notes:
+        out += method
+    if at["after method"]:
+        out += [("section", ""), *at["after method"]]
+    if place == "foot":
+        out += [("section", ""), *fact]
+    out += [*numbers]
+    if foot:
+        out += [("section", ""), *foot]
+    if after_notes:
+        out += method
+    if at["after notes"]:
+        out += [("section", ""), *at["after notes"]]
+    return out
+
+
+# --- files ---------------------------------------------------------------------------------------
+
+DAYS = ["Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"]
+
+
+def print_file(recipes: list[Known], layouts: list[dict[str, Any]]) -> list[Line]:
+    """All lines of a file."""
+    layout = layouts[0]
+    printed = [print_recipe(known, each, at) for at, (known, each) in enumerate(zip(recipes, layouts, strict=True), 1)]
+    out: list[Line] = []
+    if layout["file_head"].startswith("contents") and len(recipes) > 1:
+        out.append(("filehead", "Contents" if "pages" not in layout["file_head"] else "In this book"))
+        for at, known in enumerate(recipes, 1):
+            extra = {"contents with pages": f" {'.' * 8} {at + 2}", "contents numbered": "",
+                     "contents with calories": f" – {sum(v * m for v, m in zip(known.macros, (4, 4, 9), strict=True))} kcal"}
+            text = f"{known.title}{extra.get(layout['file_head'], '')}"
+            out.append(("entry", f"{at}. {text}" if "numbered" in layout["file_head"] else text))
+        out.append(("section", ""))
+    elif not layout["file_head"].startswith("contents") and layout["file_head"]:
+        out += [("filehead", line) if line else ("section", "") for line in layout["file_head"].split("\n")]
+        out.append(("section", ""))
+    for at, lines in enumerate(printed, 1):
+        parting = layout["parting"]
+        told = {"date": f"{at + 3}/03/2024", "weekday": DAYS[at % 7], "blank": "", "three blanks": ""}.get(
+            parting, parting.replace("{i}", str(at)))
+        if told and (at > 1 or re.search(r"\w", told)):
+            out += [("gap", ""), ("part", told), ("gap", "")]
+        elif at > 1:
+            out += [("gap", "")] * (3 if parting == "three blanks" else 1)
+        out += lines
+    if layout["file_foot"]:
+        out += [("gap", ""), *(("noise", line) for line in layout["file_foot"].split("\n"))]
+    return out
+
+
+def spaced(lines: list[Line], layout: dict[str, Any]) -> list[Line]:
+    """With blank lines where the layout has them."""
+    how = layout["spacing"]
+    out: list[Line] = []
+    for at, (role, text) in enumerate(lines):
+        if role == "gap":
+            out.append(("blank", ""))
+            continue
+        if role == "section":
+            if how in ("sections", "two", "after heads", "every line"):
+                out += [("blank", "")] * (2 if how == "two" else 1)
+            elif how == "list only" and lines[at + 1][0] in ("head", "item", "row", "pre"):
+                out.append(("blank", ""))
+            continue
+        if how == "before heads" and role in ("head", "group"):
+            out.append(("blank", ""))
+        out.append((role, text))
+        if how == "every line" and role not in ("row", "pre", "blank") or how == "title only" and role == "title" \
+                or how == "after heads" and role == "head" or layout["list_layout"].endswith("blank between") and role == "item":
+            if at + 1 < len(lines) and lines[at + 1][0] != "under":
+                out.append(("blank", ""))
+    flat: list[Line] = []
+    for line in out:
+        if line[0] == "blank" and how not in ("two",) and layout["parting"] != "three blanks" and flat and flat[-1][0] == "blank":
+            continue
+        flat.append(line)
+    return flat
+
+
+def cells(text: str) -> list[str]:
+    """The cells of a row."""
+    return [cell.strip() for cell in text.strip().removeprefix("|").removesuffix("|").split("|")]
+
+
+def as_text(lines: list[Line], layout: dict[str, Any], markdown: bool) -> str:
+    """Lines of plain text or Markdown."""
+    out: list[str] = []
+    before = ""
+    for role, text in lines:
+        if role == "row":
+            row = cells(text)
+            if markdown:
+                out.append("| " + " | ".join(row) + " |")
+                if before != "row":
+                    out.append("|" + "---|" * len(row))
+            else:
+                out.append("\t".join(row) if layout["line_mark"] in ("", "\t") else "   ".join(f"{c:16}" for c in row).rstrip())
+        else:
+            out += wrapped(text, role, layout["wrap"])
+        before = role
+    text = "\n".join(out) + "\n"
+    if layout["wrap"] == "trailing blanks":
+        text = text.replace("\n", "  \n")
+    return text.replace("\n", "\r\n") if layout["wrap"] == "CRLF" else text
+
+
+def wrapped(text: str, role: str, how: str) -> list[str]:
+    """A line broken where the layout breaks lines."""
+    if how == "indented" and text and role not in ("title", "under", "part", "filehead"):
+        return ["  " + text]
+    width = re.match(r"at (\d+)", how)
+    if width is None or role in ("pre", "title", "under") or len(text) <= int(width[1]):
+        return [text]
+    return textwrap.wrap(text, int(width[1]), subsequent_indent="  " if "hanging" in how else "")
+
+
+def plain(text: str) -> str:
+    """Without the marks of Markdown, for files that mark by other means."""
+    text = re.sub(r"\*\*|__", "", text)
+    return re.sub(r"^#+ |^\*(?=\S)|(?<=\S)\*$|^_|_$", "", text)
+
+
+def as_html(lines: list[Line], how: str) -> str:
+    """A page without schema.org."""
+    out: list[str] = []
+    inside = ""  # the element that is open around rows or entries
+
+    def close() -> None:
+        nonlocal inside
+        if inside:
+            out.append(f"</{inside}>")
+        inside = ""
+
+    for role, line in lines:
+        text = html.escape(plain(line))
+        if role == "blank" or role == "under":
+            if how == "html br":
+                out.append("<br>")
+            continue
+        wanted = {"row": "table", "item": "ul" if how in ("html semantic", "html article", "docx") else ""}.get(role, "")
+        wanted = {"html list": "ul", "html table": "table", "html dl": "dl"}.get(how, wanted) if role not in ("row", "title") else wanted
+        if role == "row":
+            wanted = "table"
+        if how == "html pre":
+            wanted = ""
+        if wanted != inside:
+            close()
+            if wanted:
+                out.append(f"<{wanted}>")
+                inside = wanted
+        if how == "html pre":
+            out.append(html.escape(plain(line)).replace("|", "\t"))
+        elif role == "row":
+            out.append("<tr>" + "".join(f"<td>{html.escape(cell)}</td>" for cell in cells(line)) + "</tr>")
+        else:
+            out.append(element(role, text, how, inside))
+    close()
+    body = "\n".join(out)
+    body = f"<pre>{body}</pre>" if how == "html pre" else f"<article>{body}</article>" if how == "html article" else body
+    return f"<!doctype html><html><head><meta charset='utf-8'><title>Nell's kitchen</title></head><body>\n{body}\n</body></html>"
+
+
+def element(role: str, text: str, how: str, inside: str) -> str:
+    """One line as the element that such a page has for it."""
+    heads = role in ("title", "filehead")
+    if how == "html br":
+        return f"<b>{text}</b><br>" if heads else f"{text}<br>"
+    if how == "html spans":
+        return "<div>" + "".join(f"<span>{part} </span>" for part in re.split(r"(?<=\d) ", text)) + "</div>"
+    if how == "html bold":
+        return f"<p><strong>{text}</strong></p>" if role in ("title", "head", "group") else f"<p>{text}</p>"
+    if inside == "table":
+        return f"<tr><td>{text}</td></tr>"
+    if inside == "dl":
+        return f"<dt>{text}</dt>" if role in ("head", "group") else f"<dd>{text}</dd>"
+    if inside == "ul":
+        return f"<li>{text}</li>"
+    if how in ("html div", "html p"):
+        tag = how.split()[1]
+        return f"<{tag}>{text}</{tag}>"
+    tag = {"title": "h2", "filehead": "h1", "head": "h3", "group": "h4"}.get(role, "p")
+    return f"<{tag}>{text}</{tag}>"
+
+
+def write_file(lines: list[Line], layout: dict[str, Any], name: str, folder: Path) -> None:
+    """The lines as a file of the layout's kind."""
+    how = layout["container"]
+    if how in ("txt", "md"):
+        text = as_text(lines, layout, how == "md")
+        (folder / f"{name}.{how}").write_text(text, encoding="utf-8", newline="")
+    elif how.startswith("html"):
+        (folder / f"{name}.html").write_text(as_html(lines, how), encoding="utf-8")
+    elif how.startswith("eml"):
+        text = as_text(lines, layout, False)
+        if how == "eml quoted":
+            text = "Thanks, saved!\n\nOn 3 May 2024 Nell wrote:\n" + "".join(f"> {line}\n" for line in text.splitlines())
+        kind, body = ("html", as_html(lines, "html div")) if how == "eml html" else ("plain", text)
+        head = ("From: Nell <nell@example.org>\nTo: ana@example.org\nSubject: as promised\nDate: Fri, 3 May 2024 10:00:00 +0000\n"
+                f"MIME-Version: 1.0\nContent-Type: text/{kind}; charset=utf-8\nContent-Transfer-Encoding: 8bit\n\n")
+        (folder / f"{name}.eml").write_text(head + body.replace("\r\n", "\n"), encoding="utf-8")
+    elif how.startswith("chat"):
+        (folder / f"{name}.txt").write_text(as_chat(lines, layout), encoding="utf-8", newline="")
+    elif how == "docx":
+        write_docx(lines, folder / f"{name}.docx")
+    else:
+        write_epub(lines, folder / f"{name}.epub")
+
+
+def as_chat(lines: list[Line], layout: dict[str, Any]) -> str:
+    """An exported chat: a message a recipe, or a message a block."""
+    out, begins = [], True
+    for line in as_text(lines, layout, False).splitlines():
+        if not line.strip():
+            begins = begins or layout["container"] == "chat lines"
+            out += [] if layout["container"] == "chat lines" else [""]
+            continue
+        if begins:
+            out.append(f"[12/03/2024, 18:{len(out) % 60:02}:07] Nell: {line}")
+        else:
+            out.append(line)
+        begins = False
+    return "\n".join(out) + "\n"
+
+
+def write_docx(lines: list[Line], path: Path) -> None:
+    """A Word document with headings and list paragraphs."""
+    space = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'
+    body, rows = [], []
+
+    def paragraph(text: str, style: str = "") -> str:
+        return (f'<w:p><w:pPr>{f"<w:pStyle w:val={style!r}/>" if style else ""}</w:pPr>'
+                f'<w:r><w:t xml:space="preserve">{html.escape(text)}</w:t></w:r></w:p>')
+
+    for role, text in [*lines, ("end", "")]:
+        if role == "row":
+            rows.append("<w:tr>" + "".join(f"<w:tc>{paragraph(cell)}</w:tc>" for cell in cells(text)) + "</w:tr>")
+            continue
+        if rows:
+            body.append(f"<w:tbl>{''.join(rows)}</w:tbl>")
+            rows = []
+        if role not in ("under", "end"):
+            body.append(paragraph(plain(text), {"title": "Heading1", "head": "Heading2"}.get(role, "")))
+    document = f'<?xml version="1.0" encoding="UTF-8"?><w:document {space}><w:body>{"".join(body)}</w:body></w:document>'
+    types = ('<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">'
+             '<Default Extension="xml" ContentType="application/xml"/><Default Extension="rels" ContentType="application/'
+             'vnd.openxmlformats-package.relationships+xml"/><Override PartName="/word/document.xml" ContentType="application/'
+             'vnd.openxmlformats-officedocument.wordprocessingml.document.main+xml"/></Types>')
+    rels = ('<?xml version="1.0"?><Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships">'
+            '<Relationship Id="r1" Type="http://schemas.openxmlformats.org/officeDocument/2006/relationships/officeDocument"'
+            ' Target="word/document.xml"/></Relationships>')
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("[Content_Types].xml", types)
+        archive.writestr("_rels/.rels", rels)
+        archive.writestr("word/document.xml", document)
+
+
+def write_epub(lines: list[Line], path: Path) -> None:
+    """An e-book of one chapter."""
+    page = as_html(lines, "html semantic").replace("<!doctype html><html>", '<html xmlns="http://www.w3.org/1999/xhtml">')
+    page = page.replace("<meta charset='utf-8'>", "").replace("<br>", "<br/>")
+    with zipfile.ZipFile(path, "w") as archive:
+        archive.writestr("mimetype", "application/epub+zip")
+        archive.writestr("META-INF/container.xml", '<?xml version="1.0"?><container version="1.0" xmlns="urn:oasis:names:tc:'
+                         'opendocument:xmlns:container"><rootfiles><rootfile full-path="c.opf" media-type="application/'
+                         'oebps-package+xml"/></rootfiles></container>')
+        archive.writestr("c.opf", '<?xml version="1.0"?><package xmlns="http://www.idpf.org/2007/opf" version="3.0" '
+                         'unique-identifier="u"><metadata xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:title>Nell cooks'
+                         '</dc:title><dc:identifier id="u">nell</dc:identifier><dc:language>en</dc:language></metadata><manifest>'
+                         '<item id="a" href="a.xhtml" media-type="application/xhtml+xml"/></manifest><spine><itemref idref="a"/>'
+                         '</spine></package>')
+        archive.writestr("a.xhtml", '<?xml version="1.0" encoding="utf-8"?>' + page)
+
+
+@dataclass
 class Made:
-    """A text and what it holds, in the form of a truth file of ``folders.py``."""
+    """A file that was written: its recipes and the layout each was printed in."""
 
     name: str
-    text: str
-    recipes: list[dict[str, Any]] = field(default_factory=list)
+    recipes: list[Known]
+    layouts: list[dict[str, Any]]
 
 
-@dataclass(slots=True)
-class _Manner:
-    title: Callable[[str], str]
-    served: str
-    numbers: str
-    where: str
-    listed: str
-    heads: Callable[[str], str] | None
-    method: str
-    gap: bool
-    unit_word: str
+def make_file(seed: str, values: dict[str, list[Any]], name: str, folder: Path) -> Made:
+    """Draw and write one file."""
+    random = Random(seed)
+    layout = draw_layout(random, values)
+    titles = random.sample(TITLES, random.choice([1, 1, 2, 3, 4, 6]))
+    recipes = [draw_recipe(random, title) for title in titles]
+    layouts = []
+    for _ in recipes:
+        own = dict(layout)
+        if random.random() < DRIFT:
+            choice = random.choice([name for name in values if name not in ("container", "parting", "file_head", "file_foot",
+                                                                            "wrap", "spacing")])
+            own[choice] = random.choice(values[choice])
+        layouts.append(own)
+    write_file(spaced(print_file(recipes, layouts), layout), layout, name, folder)
+    return Made(name, recipes, layouts)
 
 
-def _lines() -> list[str]:
-    out = []
-    for path in sorted(DATA.glob("lines_*.csv")):
-        with path.open(encoding="utf-8") as handle:
-            out += [row["line"] for row in csv.DictReader(handle)]
-    return [line for line in out if len(line) < 60 and any(c.isdigit() for c in line[:3])]
+# --- counting -------------------------------------------------------------------------------------
 
 
-def _manner(rng: random.Random) -> _Manner:
-    titles: list[Callable[[str], str]] = [
-        str, str.title, str.upper, str.upper, lambda t: f"** {t} **", lambda t: f"=== {t} ===",
-        lambda t: f"## {t}", lambda t: f"### {t}", lambda t: f"Recipe: {t}", lambda t: f"- {t} -",
-        lambda t: t.capitalize() + ":", lambda t: f"BASE: {t}", lambda t: f"🍲 {t.title()}", str,
-    ]  # fmt: skip
-    return _Manner(
-        rng.choice(titles),
-        rng.choice(["title (", "title ,", "title -", "title for", "below", "below", "with talk",
-                    "above list", "with numbers", "under list", "none"]),
-        rng.choice(["long", "long", "short", "letters", "block", "sentence", "energy", "slashes"]),
-        rng.choice(["below title", "end", "end", "end", "after list"]),
-        rng.choice(["bullets", "plain", "plain", "indented", "stars", "arrows", "commas", "slashes",
-                    "sentence", "food first"]),
-        rng.choice([None, None, lambda h: f"{h}:", lambda h: f"**{h}**", str, str.upper,
-                    lambda h: f"For the {h.lower().removeprefix('for the ')}"]),
-        rng.choice(["none", "prose", "prose", "steps", "headed"]),
-        rng.random() < 0.6,
-        rng.choice(["serving", "portion", "bowl", "plate", "slice", "person", "bar"]),
-    )  # fmt: skip
+def words_of(text: str) -> tuple[str, ...]:
+    """The words and numbers of a text, in any order."""
+    text = re.sub(r"(\d)([a-zA-Z])", r"\1 \2", re.sub(r"[*_]", " ", text.lower()))
+    return tuple(sorted(re.findall(r"[^\W_]+|[½¼¾]", text)))
 
 
-def _numbers(rng: random.Random, m: _Manner, stated: dict[str, float], servings: int) -> list[str]:
-    k, p, c, f = (stated[x] for x in ("kcal", "protein_g", "carbs_g", "fat_g"))
-    one = m.unit_word
-    if m.served == "with numbers":
-        lead = rng.choice(
-            [f"Serves {servings}. ", f"{servings} {one}s, each ", f"Makes {servings}: "]
-        )
-        return [lead + rng.choice([f"{k} kcal, {p} g protein, {c} g carbs, {f} g fat",
-                                   f"{k} kcal / {p}P / {c}C / {f}F"])]  # fmt: skip
-    ways = {
-        "long": [f"Per {one}: {k} kcal, protein {p} g, carbs {c} g, fat {f} g",
-                 f"{k} calories, {p} g protein, {c} g carbs, {f} g fat per {one}",
-                 f"Nutrition (per {one}): Calories {k} | Protein {p}g | Carbs {c}g | Fat {f}g"],
-        "short": [f"{k} kcal, {p} protein, {c} carb, {f} fat", f"each {one} {k} cal, P{p} C{c} F{f}"],
-        "letters": [f"per {one} {k} kcal P {p} C {c} F {f}", f"{k} cals {p}p {c}c {f}f"],
-        "slashes": [f"{k} kcal / {p}P / {c}C / {f}F", f"{k} cal - {p}P / {c}C / {f}F a {one}"],
-        "sentence": [f"Works out at {k} kcal a {one}, {p} g protein, {c} carbs and {f} fat.",
-                     f"I make it {k} calories a {one} before bread ({p} protein, {c} carb, {f} fat).",
-                     f"3 {one}s + half cup sauce: {k} cals. Protein {p}, carbs {c}, fat {f}."],
-    }  # fmt: skip
-    if m.numbers == "block":
-        return [f"Per {one}", f"Energy {k} kcal", f"Protein {p} g", f"Carbs {c} g", f"Fat {f} g"]
-    if m.numbers == "energy":
-        for tag in ("protein_g", "carbs_g", "fat_g"):
-            del stated[tag]
-        return [rng.choice([f"{k} kcal each", f"{k} kcal per {one}", f"Each {one} is {k} calories.",
-                            f"I make it {k} calories a {one}, roughly."])]  # fmt: skip
-    return [rng.choice(ways[m.numbers])]
+@dataclass
+class Counts:
+    """What was found of recipes, lines, servings and numbers."""
+
+    of: Counter[str] = field(default_factory=Counter)
+    right: Counter[str] = field(default_factory=Counter)
+    wrong: Counter[str] = field(default_factory=Counter)
+
+    def add(self, other: "Counts") -> None:
+        self.of.update(other.of)
+        self.right.update(other.right)
+        self.wrong.update(other.wrong)
+
+    def row(self) -> str:
+        parts = []
+        for kind in ("recipe", "title", "line", "servings", "number"):
+            wrong = f" (+{self.wrong[kind]})" if self.wrong[kind] else ""
+            share = self.right[kind] / max(1, self.of[kind])
+            parts.append(f"{kind} {self.right[kind]}/{self.of[kind]}{wrong} {share:.1%}")
+        return "  ".join(parts)
+
+    def share(self) -> float:
+        kinds = ("recipe", "line", "servings", "number")
+        return sum(self.right[kind] / max(1, self.of[kind]) for kind in kinds) / len(kinds)
 
 
-def _list(rng: random.Random, m: _Manner, parts: list[tuple[str, list[str]]]) -> list[str]:
-    lines = [line for _, some in parts for line in some]
-    if m.listed in ("commas", "slashes", "sentence"):
-        joint = {
-            "commas": ", ",
-            "slashes": " / ",
-            "sentence": rng.choice([", ", ", then ", " with "]),
-        }[m.listed]
-        lead = {
-            "sentence": rng.choice(
-                ["You need ", "Into the pan go ", "It takes ", "You want ", "Mix of "]
-            )
-        }
-        text = joint.join(lines) + ("." if m.listed == "sentence" else "")
-        return [lead.get(m.listed, rng.choice(["", "", "Ingredients: "])) + text]
-    mark = {"bullets": "- ", "stars": "* ", "indented": "   ", "arrows": "➡️ "}.get(m.listed, "")
-    out: list[str] = []
-    for head, some in parts:
-        if head and m.heads is not None:
-            out += ([""] if out and m.gap else []) + [m.heads(head)]
-        out += [mark + line for line in some]
-    if rng.random() < 0.5:
-        out.append(mark + rng.choice(["salt, pepper", "salt", "thyme, a splash of vinegar", "ice"]))
+@dataclass
+class Found:
+    """A recipe that was read."""
+
+    title: str
+    servings: float
+    lines: Counter[tuple[str, ...]]
+    numbers: set[tuple[str, int, str]]
+    told: list[str]
+
+
+def read_folder(path: Path) -> dict[str, list[Found]]:
+    """What the reader makes of the files of a folder, each by itself."""
+    from pipeline.intake import read_collection
+    from pipeline.lines import parse_many
+
+    tags = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbohydrate", "CHOAVLDF": "carbohydrate", "FAT": "fat"}
+    out: dict[str, list[Found]] = {}
+    for file in sorted(path.iterdir()):
+        read = read_collection([file])
+        of_file = out.setdefault(file.stem, [])
+        for recipe in read.recipe.itertuples(index=False):
+            texts = list(read.line[read.line["recipe_id"] == recipe.recipe_id]["text"])
+            lines: Counter[tuple[str, ...]] = Counter()
+            for text, parsed in zip(texts, parse_many(texts), strict=True):
+                if parsed.kind != "food":
+                    continue
+                lines.update(words_of(part) for part in (parsed.parts or (text,)))
+            stated = read.stated[read.stated["recipe_id"] == recipe.recipe_id]
+            numbers = {(tags[each.nutrient], round(each.amount), "serving" if recipe.servings == 1 and each.basis == "per_recipe"
+                        else each.basis.removeprefix("per_")) for each in stated.itertuples(index=False) if each.nutrient in tags}
+            of_file.append(Found(str(recipe.title), recipe.servings, lines, numbers, texts))
     return out
 
 
-def _recipe(rng: random.Random, m: _Manner, pool: list[str]) -> tuple[list[str], dict[str, Any]]:
-    lines = rng.sample(pool, rng.randint(3, 8))
-    if m.listed in ("commas", "slashes", "sentence"):
-        lines = [line.split(",")[0].split(" / ")[0].split(" (")[0] for line in lines]
-    if m.listed == "food first":
-        lines = [f"{' '.join(w[2:])} {' '.join(w[:2])}" if len(w := line.split(",")[0].split()) > 2
-                 else line for line in lines]  # fmt: skip
-    food = rng.choice(lines).split(",")[0].split("(")[0].split()[-1].strip(".,").lower()
-    title = rng.choice([f"{food} {rng.choice(_DISHES)}", f"{rng.choice(_NAMES)} {food} {rng.choice(_DISHES)}",
-                        f"{rng.choice(_NAMES)} {rng.choice(_DISHES)}"])  # fmt: skip
-    p, c, f = (rng.randint(3, 60) for _ in range(3))
-    stated: dict[str, float] = {
-        "kcal": 4 * p + 4 * c + 9 * f,
-        "protein_g": p,
-        "carbs_g": c,
-        "fat_g": f,
-    }
-    servings = rng.randint(2, 12)
-    out = [m.title(title)]
-    tails = {"title (": f" (serves {servings})", "title ,": f", {servings} servings",
-             "title -": f" - makes {servings}", "title for": f" for {servings}"}  # fmt: skip
-    out[0] = m.title(title + tails.get(m.served, ""))
-    says = rng.choice([f"Serves {servings}", f"{servings} portions", f"Feeds {servings}.",
-                       f"Makes {servings} {m.unit_word}s", f"for {servings} people"])  # fmt: skip
-    numbers = _numbers(rng, m, stated, servings)
-    blank = [""] if m.gap else []
-    if m.served == "below":
-        out += [*blank, says]
-    if m.where == "below title":
-        out += numbers
-    if rng.random() < 0.3 or m.served == "with talk":
-        out += [
-            *blank,
-            rng.choice(_TALK) + (f" {says.rstrip('.')}." if m.served == "with talk" else ""),
-        ]
-    half = rng.randint(1, len(lines) - 1)
-    split = m.heads is not None and rng.random() < 0.6
-    parts = [(rng.choice(["", *_HEADS]), lines[:half]), (rng.choice(_HEADS), lines[half:])]
-    if m.served == "above list":
-        out += [*blank, says]
-    out += blank + _list(rng, m, parts if split else [("", lines)])
-    if m.served == "under list":
-        out.append(says)
-    if m.where == "after list":
-        out += [*blank, *numbers]
-    steps = rng.sample(_STEPS, rng.randint(1, 3))
-    if m.method == "prose":
-        out += [*blank, " ".join(steps)]
-    elif m.method != "none":
-        out += [*blank, *(["Method"] if m.method == "headed" else []),
-                *(f"{i}. {step}" for i, step in enumerate(steps, 1))]  # fmt: skip
-    if m.where == "end":
-        out += [*blank, *numbers]
-    truth = {"title": title, "servings": 0 if m.served == "none" else servings,
-             "lines": [{"text": line} for line in lines], "stated": stated}  # fmt: skip
-    return out, truth
-
-
-def _chat(rng: random.Random, blocks: list[list[str]]) -> list[str]:
-    out, minute = [], rng.randint(0, 40)
-    form = rng.choice(
-        ["{who}: ", "[{d}/3/25, 5:{m:02d}:17 PM] {who}: ", "{d:02d}/09/2024, 19:{m:02d} - {who}: "]
-    )
-    for block in blocks:
-        if rng.random() < 0.7:
-            out.append(form.format(d=3, m=minute, who=rng.choice(_PEOPLE)) + rng.choice(_TALK))
-        who = rng.choice(_PEOPLE)
-        cut = rng.randint(1, len(block))
-        for part in (block[:cut], block[cut:]):
-            if part := [line for line in part if line]:
-                minute = min(59, minute + 1)
-                out.append(form.format(d=3, m=minute, who=who) + part[0])
-                out += part[1:]
+def counted(known: Known, found: Found | None) -> Counts:
+    """One recipe against what was read of it."""
+    out = Counts()
+    lines = Counter(words_of(line) for line in known.lines)
+    numbers = {(n, v, "serving" if known.servings == 1 else b) for n, v, b in known.numbers}
+    out.of.update(recipe=1, title=1, line=lines.total(), servings=1, number=len(numbers))
+    if found is None:
+        return out
+    same = (lines & found.lines).total()
+    titles = {words_of(known.title), words_of(known.title.split(" – ")[0].split(" (")[0])}
+    out.right.update(recipe=1, title=int(words_of(found.title) in titles), line=same,
+                     servings=int(found.servings == known.servings), number=len(numbers & found.numbers))
+    out.wrong.update(line=found.lines.total() - same, number=len(found.numbers - numbers))
     return out
 
 
-def made(seed: str, count: int) -> list[Made]:
-    """Texts drawn at random; the same for a seed."""
-    rng = random.Random(seed)
-    pool = _lines()
-    out: list[Made] = []
-    for no in range(count):
-        m = _manner(rng)
-        told = [_recipe(rng, m, pool) for _ in range(rng.choice([1, 1, 2, 3, 4]))]
-        container = rng.choice(["cards", "cards", "notes", "chat", "mail", "markdown"])
-        blocks = [lines for lines, _ in told]
-        if container == "chat":
-            lines = _chat(rng, blocks)
+def matched(made: Made, found: list[Found]) -> list[Found | None]:
+    """For each recipe of a file the one read that holds most of its lines."""
+    left = list(found)
+    out: list[Found | None] = []
+    for known in made.recipes:
+        lines = Counter(words_of(line) for line in known.lines)
+        def fits(each: Found) -> float:
+            return (lines & each.lines).total() / lines.total() + 0.9 * (words_of(known.title) == words_of(each.title))
+        best = max(left, key=fits, default=None)
+        if best is not None and fits(best) >= 0.5:
+            left.remove(best)
+            out.append(best)
         else:
-            between = {"cards": ["", *rng.choice([[], ["---"], [""]])], "mail": [""],
-                       "markdown": [""], "notes": ["", rng.choice(_NOTES), ""]}[container]  # fmt: skip
-            lines = []
-            if container == "mail":
-                lines = ["From: Maud <maud@example.org>", "To: all <all@example.org>",
-                         "Subject: the recipes you asked for", "", "Hello all,", "",
-                         " ".join(rng.sample(_TALK, 2)), ""]  # fmt: skip
-            elif container == "markdown":
-                lines = ["# " + rng.choice(["Chapter 2", "Our dinners", "Kitchen notes"]), ""]
-            for block in blocks:
-                lines += [*block, *between]
-            if container == "mail":
-                lines += ["See you soon", "Maud", "", "> On 21 Feb you wrote:", "> any ideas? x"]
-        out.append(Made(f"{container} {no}", "\n".join(lines) + "\n", [truth for _, truth in told]))
+            out.append(None)
     return out
+
+
+def measure(seed: str, count: int, held: bool, folder: Path) -> tuple[Counts, dict[str, dict[str, Counts]], dict[str, Counts]]:
+    """All recipes, by each value of each choice, and by file."""
+    values = half(held)
+    mades = [make_file(f"{seed}-{at}", values, f"f{at:04}", folder) for at in range(count)]
+    found = read_folder(folder)
+    total, by = Counts(), defaultdict(lambda: defaultdict(Counts))
+    files: dict[str, Counts] = {}
+    for made in mades:
+        pairs = matched(made, found[made.name])
+        files[made.name] = Counts()
+        extra = Counts(wrong=Counter(recipe=len(found[made.name]) - sum(each is not None for each in pairs)))
+        for at, (known, each, layout) in enumerate(zip(made.recipes, pairs, made.layouts, strict=True)):
+            one = counted(known, each)
+            if at == 0:
+                one.add(extra)
+            total.add(one)
+            files[made.name].add(one)
+            for choice, value in layout.items():
+                by[choice][str(value)].add(one)
+    return total, by, files
+
+
+def main() -> None:
+    """Print what is found of both halves, and of the development half by value."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=400)
+    parser.add_argument("--seed", default="a")
+    parser.add_argument("--held", action="store_true", help="the half that is only counted")
+    parser.add_argument("--values", action="store_true", help="by each value of each choice")
+    parser.add_argument("--keep", type=Path, help="write the files here")
+    args = parser.parse_args()
+    with tempfile.TemporaryDirectory() as temporary:
+        folder = args.keep or Path(temporary)
+        folder.mkdir(parents=True, exist_ok=True)
+        total, by, files = measure(args.seed, args.count, args.held, folder)
+        print("held back" if args.held else "development", total.row())
+        if args.values and not args.held:
+            rows = [(counts.share(), choice, value, counts) for choice, each in by.items() for value, counts in each.items()]
+            for share, choice, value, counts in sorted(rows, key=lambda row: row[0]):
+                print(f"{share:.3f} {choice:16} {value[:40]!r:42} n={counts.of['recipe']:4} {counts.row()}")
+
+
+if __name__ == "__main__":
+    main()

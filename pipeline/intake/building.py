@@ -200,10 +200,10 @@ _ONE_WEIGHS = re.compile(
 def _weight_of_one(raw: RawRecipe) -> None:
     """Take a line that only says what one of what the numbers are for weighs as that, not as food."""
     thing = singular(raw.served.lower())
-    for one in raw.lines if thing else ():
-        told = _ONE_WEIGHS.fullmatch(one.text.lower())
+    for text in (*(one.text for one in raw.lines), *raw.description.split(", ")) if thing else ():
+        told = _ONE_WEIGHS.fullmatch(text.lower())
         if told and singular(told["thing"]) == thing:
-            raw.lines = [line for line in raw.lines if line is not one]
+            raw.lines = [line for line in raw.lines if line.text != text]
             if math.isnan(raw.yield_g):
                 raw.yield_g = read_number(told["grams"]).value * raw.servings
 

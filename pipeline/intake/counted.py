@@ -10,6 +10,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.facts_line import counted
 from pipeline.intake.numbers import Roles, number_words, read_number, words_of
 from pipeline.intake.servings import read_yield
+from pipeline.intake.stated_line import read_stated_line
 
 _FOR_ONE = (
     "(?: [per each article one unity slash] [article one unity definite]? | to definite"
@@ -28,6 +29,8 @@ _DOZENS = re.compile(
 )
 #: More of anything is no number of servings.
 _MOST = 500
+#: Words of a line that only says what numbers are for, at most.
+_HEAD_WORDS = 4
 #: Kinds of a yield whose count is that of servings only because the numbers are for one.
 _UNCOUNTED = ("container", "whole", "measure", "")
 
@@ -47,6 +50,15 @@ def thing_of(text: str) -> str:
 def is_one_thing(text: str) -> bool:
     """Whether a text names one of what numbers are for, and nothing else: "One plate"."""
     return len(Roles(text).words) == len(("one", "plate")) and bool(thing_of(text))
+
+
+def heads_numbers(text: str) -> bool:
+    """Whether a text says what numbers are for, and nothing else: "One serving", "Whole batch"; "1 serving"
+    may be what a recipe makes."""
+    if len(text.split()) > _HEAD_WORDS or text[:1].isdigit():
+        return False
+    read = read_stated_line(text)
+    return read.heading and (read.basis == "per_recipe" or is_one_thing(text))
 
 
 def count_of(thing: str, texts: Iterable[str]) -> str:

@@ -45,10 +45,13 @@ _YIELDS = (
     f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole hedge]? to? {_SERVED} {_NOTE}",
     "for? definite? [number count] of diners",
+    f"enough for definite? [hedge limit]* {_RANGE}{_NOUN}",
     _ONE_OF,
     f"(?: company | [makes serves] article [word whole container] of | (?: ^ mark* | open) recipe of) {_COUNT}"
     f" {_NOUN} | for definite? count (?! word) | single",
 )
+#: Those that say that numbers are for one serving of so many.
+_OF_ALL = (*_YIELDS[1:3], _ONE_OF)
 _SHARE = (
     "(?: [per for in] | (?<= [serving portion]) colon) article? one?"
     " (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
@@ -72,7 +75,7 @@ _HEADED = (
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
-    "^ [mark open it enough recipe hedge]* (?: word dot? of)?"
+    "^ [mark open it enough recipe hedge]* (?: serves (?= [makes serves portion servings number count]))? (?: word dot? of)?"
     " (?P<key> makes | serves | portion | servings | for | recipe of) (?: per recipe)? close? [colon bar mark]?"
     " (?: enough for)? [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
@@ -149,7 +152,7 @@ def find_facts(text: str) -> Facts:
         for match in line.finditer(said):
             start, end = line.span(match)
             yields.append(_yield_of(line, match, rest))
-            rest = _blank(rest, start, end, "per serving" if said is _ONE_OF else "")
+            rest = _blank(rest, start, end, "per serving" if said in _OF_ALL else "")
             if text[start:end].lower().startswith("for "):
                 counted.append((start, end))
             divided = divided or said is _YIELDS[0]
@@ -211,7 +214,7 @@ def yield_line(text: str) -> str | None:
     ):
         return None
     key = text[slice(*line.span(match, "key"))]
-    return f"{key} {said}" if key.lower().startswith(("serv", "portion", "feed")) else said
+    return f"{key} {said}" if key.lower().startswith(("serv", "feed")) or pattern("divides").match(key) else said
 
 
 #: A count that no word behind it makes a measure, a time or a step of something else.
@@ -312,8 +315,8 @@ def titled_yield(text: str) -> tuple[str, str | None]:
     """
     if not re.search(r"\d", text) and not _may().search(text):
         return text, None
-    for found in reversed(list(_tails().finditer(text, 1))[:20]):
-        tail = text[found.end() :].strip(" )]*_-–—")
+    for found in list(_tails().finditer(text, 1))[:20]:
+        tail = _SIGNS.sub("", text[found.end() :])
         told = yield_line(tail) or counts_title(tail, text[: found.start()])
         if told:
             return text[: found.start()].strip(" *_-–—"), told

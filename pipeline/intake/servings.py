@@ -280,7 +280,7 @@ def _count_kind(text: str, match: re.Match[str], word: str, value: float, measur
     if words[0] in _PEOPLE or words[-1] in _PEOPLE:
         return "whole" if words[0] == "x" else "serving"
     if "container" in ends:
-        return "container"
+        return "serving" if pattern("divides").match(text) else "container"
     if "whole" in ends and value < 3 and not any(_kind(w) == "small" for w in words):
         return "whole"
     return "piece"

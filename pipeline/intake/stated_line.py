@@ -29,6 +29,7 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
     ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
     ("per_recipe",
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
+     " | [per for in]? entire (?= $ | [colon close has bar dot])"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
      " | (?<! nutrient comma) (?<! nutrient) total (?= [colon open number unity hundred]) | together"
@@ -40,13 +41,14 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      f" (?: {DIGITS} metric)? (?: {_THING} | count) {_NOTE}"
      " (?= $ | [colon comma bar open number unity hundred hedge to has])"
      f" | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION} | per (?: {_PORTION} | serving) {_NOTE}"
-     f" | (?<= [energy energy_unit]) article {_THING} {_NOTE} (?= $ | [colon comma bar open number])"
+     f" | (?<= [nutrient energy energy_unit metric open announce]) article {_THING} {_NOTE}"
+     " (?= $ | [colon comma bar open close dot number])"
      f" | (?<= [energy energy_unit]) to definite {_THING}"
      f" | (?<= [number unity hundred]) article {_THING} (?= $ | [dot comma bar open])"
      f" | ^ mark* [unity one article each] {_THING} {{1,2}} dot? {_NOTE} [colon has bar mark]+"
      f" (?= hedge? {DIGITS} [energy energy_unit] | [nutrient energy energy_unit] hedge? {DIGITS})"
      f" | ^ mark* [word slice item thing] colon (?= hedge? {DIGITS} [energy energy_unit])"
-     f" | [article one each] {_PORTION} {_NOTE} has? | each {_THING}? [has colon] | portion colon | each"),
+     f" | [article one unity each] {_PORTION} {_NOTE} has? | each {_THING}? [has colon] | portion colon | each"),
 )  # fmt: skip
 _WHOLE_OF = _BASIS[2][1]
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"

@@ -21,6 +21,10 @@ from pipeline.lines.vocabulary import (
 
 #: No more characters tell a time or a temperature alone; and what stands between such facts.
 _SHORT, _FACTS = 40, re.compile(r"\s*[,;|·•]\s*")
+#: Signs around a heading, and a remark behind it.
+_AROUND = " *#=_-–—:[](){}<>•|.~"
+_REMARK = re.compile(r"\s*\([^()\d]*\)\s*$")
+_SIGNS = " ⏱⏲⏰🕐🕒\ufe0f"  # of a clock
 _DIGITS = frozenset("0123456789") | VULGAR.keys()
 
 
@@ -34,9 +38,10 @@ def sort_line(written: str, words: str) -> LineKind | None:
     if "=" in words and remark_phrase("definition").pattern.match(words):
         return "not_food"  # "1 cup* = 180 ml"
     first, last = words[0], words[-1]
+    named = _REMARK.sub("", words).strip(_AROUND)  # "Sauce (make this first)", "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):
         return "not_food"
-    if first.isalnum() and last not in ":)]*" and words not in HEADINGS and (
+    if first.isalnum() and last not in ":)]*" and named not in HEADINGS and (
         words[:4] not in ("for ", "the ")
     ):  # fmt: skip
         if words.startswith(NO_LINE_STARTS) and _starts_no_line(words):
@@ -44,13 +49,13 @@ def sort_line(written: str, words: str) -> LineKind | None:
         if written.isupper() and not _has_digit(words) and words.split()[-1] in HEADINGS:
             return "heading"
         return None
-    bare = words.strip(" *#=_-:[](){}<>•|.~")
+    bare = words.strip(_AROUND)
     if not bare:
         return None
     if not _has_digit(words) and (first in "#=[" or (first == "*" and last in "*:")):
         return "heading"
     plain = bare.removeprefix("for the ").removeprefix("for ").removeprefix("the ")
-    if bare in HEADINGS or plain.removesuffix(" ingredients") in HEADINGS:
+    if bare in HEADINGS or named in HEADINGS or plain.removesuffix(" ingredients") in HEADINGS:
         return "heading"
     if last == ":" and first not in _DIGITS and first != "-":
         return "heading"
@@ -67,12 +72,14 @@ def tells_time_or_heat(text: str) -> bool:
     """Whether a line only says how long or how hot: "30 min", "200C / 180 fan", "2 hours chilling"."""
     if len(text) >= _SHORT or not _has_digit(text):
         return False
-    parts = _FACTS.split(text.strip().lower().rstrip("."))
-    return all((told := _fact().fullmatch(part)) and _hedges(told["lead"]) for part in parts)
+    parts = _FACTS.split(text.strip(_SIGNS).lower().rstrip("."))
+    return all((told := _fact().fullmatch(part)) and _leads(told["lead"]) for part in parts)
 
 
-def _hedges(word: str | None) -> bool:
-    return not word or LEXICON.get(word.rstrip("."), NO_WORD).hedge
+def _leads(word: str | None) -> bool:
+    """Whether a word may stand before a time or a heat: none, "about", "prep"."""
+    bare = (word or "").rstrip(".")
+    return not bare or bare in group("timing") or LEXICON.get(bare, NO_WORD).hedge
 
 
 @cache

@@ -373,7 +373,7 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 def _is_listed(names: Sequence[str], row: Sequence[str]) -> bool:
     """Whether a row has an amount where these names have the column of amounts."""
     at = names.index("amount") if "amount" in names else -1
-    return at >= 0 and pattern("amount").match(row[at]) is not None
+    return at >= 0 and pattern("quantity").match(row[at]) is not None
 
 
 def _by_bases(rows: Sequence[Sequence[str]]) -> list[str]:

@@ -37,6 +37,7 @@ from pipeline.intake.numbers import words_of
 from pipeline.intake.numbers_apart import name_recipes
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.basis_columns import parted_columns
+from pipeline.intake.text.broken_lines import made_whole
 from pipeline.intake.text.card_chunk import Chunk
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
@@ -88,7 +89,7 @@ def read_cards(
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    lines = spelled_out(parted_columns(_with_values(lines)))
+    lines = spelled_out(parted_columns(made_whole(_with_values(lines))))
     lists = number_lists(lines, format)
     rows = [row for one in lists for row in one.rows]
     if rows:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from pipeline.intake.entries import clean, is_heading
+from pipeline.intake.entries import clean
 from pipeline.intake.facts_line import titled_yield, yield_line
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.numbers import Roles
@@ -13,6 +13,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
+from pipeline.intake.text.features import may_be_title
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -23,14 +24,18 @@ from pipeline.intake.text.line_kinds import (
     TITLE_KEY,
     begins_section,
     counts_things,
+    heads_part,
     looks_like_ingredient,
     names_something,
     states,
+    unmarked,
 )  # fmt: skip
 
 #: Kinds of a yield behind a title that a part of a recipe ("Sauce (makes 2 cups)") does not have.
 _SERVED = ("serving", "bare")
 _STEP_WORDS = 4
+#: Lines below one that is no title within which the title may follow.
+_TITLE_WITHIN = 3
 #: Lines within which a title is followed by what shows that it is one; six count, and a few
 #: of markup alone between them.
 _ANNOUNCED_WITHIN = 20
@@ -129,7 +134,7 @@ class Chunk:
             return
         bullet = BULLET.match(text)
         body = text[bullet.end() :] if bullet else text
-        bare = SAID_AT.sub("", body.strip("*_# ")).strip()
+        bare = SAID_AT.sub("", unmarked(body)).strip()
         if not bare:
             return
         if pattern("caption").search(text) and not looks_like_ingredient(body):
@@ -167,7 +172,7 @@ class Chunk:
     ) -> None:
         recipe = card.recipe
         quantity = looks_like_ingredient(text) or (bullet and bool(bare))
-        if not recipe.title and not bullet:
+        if not recipe.title and not bullet and (may_be_title(bare) or not self._titled_below(at)):
             title, told = titled_yield(pattern("title_lead").sub("", bare))
             recipe.title = clean(title).strip(": ")[:300]
             recipe.source_line = line.no
@@ -189,9 +194,9 @@ class Chunk:
             card.state = "ingredients"
             card.lines_above(line.no)
             card.bulleted += bullet
-            card.add(bare, line.no)
+            card.listed(bare, line.no)
             return
-        if (is_heading(bare) or line.level) and any(
+        if (line.level or heads_part(bare)) and any(
             map(looks_like_ingredient, self._next_texts(at, 1))
         ):
             card.state = "ingredients"
@@ -199,6 +204,15 @@ class Chunk:
             return
         card.description.append(bare)
         card.described_at.append(line.no)
+
+    def _titled_below(self, at: int) -> bool:
+        """Whether a line that may be a title follows before anything else of a recipe does."""
+        for text in map(unmarked, self._next_texts(at, _TITLE_WITHIN)):
+            if begins_section(text) or looks_like_ingredient(text) or yield_line(text):
+                return False
+            if may_be_title(text) and not pattern("creator").match(text):
+                return True
+        return False
 
     def _named_below(self, at: int) -> bool:
         """Whether ingredients that are named follow, so that a number above them is none."""
@@ -249,7 +263,7 @@ class Chunk:
         follows = blank_before or any(map(looks_like_ingredient, below))
         apart = card.bulleted and blank_before and not pattern("quantity").match(bare)
         if (
-            name or line.level or is_heading(bare) or (shout and follows and not bullet)
+            name or line.level or heads_part(bare) or (shout and follows and not bullet)
             or (apart and not bullet and len(bare) < 50 and any(map(BULLET.match, below)))
         ):  # fmt: skip
             card.heading(name or bare, line.no)
@@ -258,7 +272,7 @@ class Chunk:
             card.state = "method"
             return
         card.bulleted += bullet
-        card.add(bare, line.no)
+        card.listed(bare, line.no)
 
 
 def _tells(step: str) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from pipeline.intake.amounts import Amount
-from pipeline.intake.counted import count_of, is_one_thing, thing_of
+from pipeline.intake.counted import count_of, heads_numbers, thing_of
 from pipeline.intake.entries import MAX_LINES, clean, not_too_long, too_many_lines
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, cut
@@ -24,7 +24,8 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.inline_list import inline_list
+from pipeline.intake.text.features import known_food
+from pipeline.intake.text.inline_list import inline_list, list_in_line
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -36,6 +37,7 @@ from pipeline.intake.text.line_kinds import (
     looks_like_ingredient,
     measures,
     tells,
+    unmarked,
 )  # fmt: skip
 from pipeline.problems import input_problem
 
@@ -44,6 +46,8 @@ _LEAST_LINES = 2
 _PARAGRAPH = 160
 #: The end of a sentence that another follows.
 _SENTENCES = re.compile(r"[^\W\d_]{3}[.!?]\s+[A-Z]\S*\s+\S")
+#: "Sauce: 2 tbsp oil, 1 egg".
+_HEAD_OF_LIST = re.compile(r"(?P<head>[^\W\d][^:\d]{1,40}):\s+(?P<rest>\S.*)")
 _TIMED = f"{DIGITS} to? time"
 
 
@@ -118,7 +122,7 @@ class Card:
 
     def obey(self, line: CardLine, text: str) -> None:
         """Take a line for what the whole text says that it is."""
-        bare = text.strip("*_# ()[]") if line.role == "yield" else text.strip("*_# ")
+        bare = text.strip("*_# ()[]") if line.role == "yield" else unmarked(text)
         if bare.endswith(":") and not self.said_yield:
             self.yields(find_facts(bare).yields, line.no)
         if line.role == "title":
@@ -151,8 +155,7 @@ class Card:
         if size:
             self.serving_size = size["value"]
             return True
-        for_one = is_one_thing(bare) and read_stated_line(bare).heading  # "One serving"
-        if not (for_one or MAYBE_STATED.search(bare)):
+        if not (heads_numbers(bare) or MAYBE_STATED.search(bare)):
             self.in_stated = False
             return False
         read = read_stated_line(bare)
@@ -298,6 +301,21 @@ class Card:
         if len(self.recipe.lines) < MAX_LINES:
             shown = name if name.endswith(":") else f"{name}:"
             self.recipe.lines.append(RawLine(shown, "", no))
+
+    def listed(self, text: str, no: int) -> None:
+        """Add the ingredients of a line: one, several, or those behind the name of their part.
+
+        Those that the line reader parts itself stay a line.
+        """
+        from pipeline.lines import parse  # here: it is needed for cards alone
+
+        head = _HEAD_OF_LIST.match(text)
+        if head and not known_food(head["head"]) and measures(head["rest"]):
+            self.heading(head["head"], no)
+            text = head["rest"]
+        parts = list_in_line(text) if not _SENTENCES.search(text) else []
+        for part in parts if len(parts) > len(parse(text).parts) else [text]:
+            self.add(part, no)
 
     def add(self, text: str, no: int) -> None:
         text = clean(text)

@@ -7,13 +7,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from pipeline.intake.facts_line import find_facts
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.line_kinds import BULLET, tells
+from pipeline.intake.text.inline_list import MARKS
+from pipeline.intake.text.line_kinds import BULLET, IGNORED_KEY, MAYBE_STATED, tells
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(
-    r"\s+[/+|·•–—=-]\s+|\s*(?:\.{3,}|…|→|⇒|->|=>|;|\||\t)\s*|(?:(?<=[^\W\d_]{2})|(?<=[^\W\d_]\s\d)|(?<=[^\W\d_]\s\d\d))(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
+    rf"{MARKS}|\s*(?:\.{{3,}}|…|→|⇒|->|=>|;|\||\t)\s*|"
+    r"(?:(?<=[^\W\d_]{2})|(?<=[^\W\d_]\s\d)|(?<=[^\W\d_]\s\d\d))(?<!\b[Nn]o)\.\s+(?=\S)|(?<!\b[Nn]o)[.!?]\s+(?=[^\W\d_])"
     r"|,\s+|:\s+|\s{3,}"
 )
 #: Where a clause may be cut before an amount in its midst: "Into the pan go 800 g lamb".
@@ -67,7 +70,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
         cuts = sorted(cuts + _before_amounts(text, start, inside))
-        cuts = cuts if len(cuts) < _LINE_CLAUSES else []
+        cuts = cuts if len(cuts) < _LINE_CLAUSES and not says_aside(body) else []
         starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
         ends = [*(begin for begin, *_ in cuts), len(text.rstrip())]
         parts = [(a, b, mark) for (a, mark), b in zip(starts, ends, strict=True) if b > a]
@@ -77,6 +80,11 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             )
         blank = False
     return out
+
+
+def says_aside(text: str) -> bool:
+    """Whether a line says something that is not read ("Category: dinner, easy"), and nothing else."""
+    return bool(IGNORED_KEY.match(text)) and not (MAYBE_STATED.search(text) or find_facts(text).yields)
 
 
 def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:

@@ -19,7 +19,7 @@ from functools import cache
 from typing import NamedTuple
 
 from pipeline.foods.words import singular
-from pipeline.intake.counted import is_one_thing, thing_of
+from pipeline.intake.counted import count_of, is_one_thing, thing_of
 from pipeline.intake.facts_line import counts_title, find_facts
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
@@ -103,10 +103,12 @@ def closes(state: State) -> float:
 
 
 @cache
-def _steps(state: State, label: str, same_line: bool) -> tuple[State, Features, float] | None:
+def _steps(
+    state: State, label: str, same_line: bool, apart: bool
+) -> tuple[State, Features, float] | None:
     """The state behind a span of a label, the step's features and what they count.
 
-    None where it cannot be.
+    None where it cannot be. ``apart``: a blank line stands above it.
     """
     if label in _TITLES:
         return State(0, 0, label == "titled", "title"), {}, closes(state)
@@ -137,7 +139,7 @@ def _steps(state: State, label: str, same_line: bool) -> tuple[State, Features, 
     last = "method" if label == "talk" and state.last == "method" else label
     last = "item" if label == "bare" else last
     features = {name: 1.0 for name, holds in signs.items() if holds}
-    features[f"{state.last} > {last}" + " in a line" * same_line] = 1.0
+    features[f"{state.last} > {'bare' if label == 'bare' else last}" + " in a line" * same_line + " apart" * apart] = 1.0
     new = State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last)
     return new, features, score("step", features)
 
@@ -206,7 +208,7 @@ def best_path(scores: Scores, style: Style) -> list[Step]:
     best: list[dict[State, tuple[float, int, Step | None]]] = [{} for _ in range(ends + 1)]
     best[0][State()] = (0.0, -1, None)
     for first in range(ends):
-        same_line = bool(scores.clauses[first].mark)
+        same_line, apart = bool(scores.clauses[first].mark), scores.clauses[first].blank
         here = list(best[first].items())
         for at in begins.get(first, ()):
             behind = best[scores.spans[at].last + 1]
@@ -215,7 +217,7 @@ def best_path(scores: Scores, style: Style) -> list[Step]:
                 if title:
                     own += score("title", {"style": _shared(scores, at, style)})
                 for state, (before, *_) in here:
-                    step = _steps(state, label, same_line)
+                    step = _steps(state, label, same_line, apart)
                     if step is None:
                         continue
                     new, _, cost = step
@@ -269,8 +271,8 @@ def features_of(scores: Scores, path: Sequence[Step], style: Style) -> dict[tupl
     state = State()
     for step in path:
         title = step.label in _TITLES
-        same_line = bool(scores.clauses[scores.spans[step.span].first].mark)
-        moved = _steps(step.state, step.label, same_line)
+        clause = scores.clauses[scores.spans[step.span].first]
+        moved = _steps(step.state, step.label, bool(clause.mark), clause.blank)
         assert moved is not None
         if title:
             add("end", _ending(step.state))
@@ -288,12 +290,34 @@ def features_of(scores: Scores, path: Sequence[Step], style: Style) -> dict[tupl
 def recipes_of(scores: Scores, path: Sequence[Step]) -> list[Recipe]:
     """The recipes of a path, in the order of the text."""
     found: list[Recipe] = []
+    above: list[tuple[str, Span]] = []  # numbers right above the first title
     for _, label, span in path:
         if label in _TITLES:
             found.append(Recipe())
         if found:
             found[-1].spans.append((label, scores.spans[span]))
-    return found
+        else:
+            told = read_stated_line(scores.clauses[scores.spans[span].first].line.text)
+            said = ("numbers", scores.spans[span])
+            above = [*above, said] if told.certain or told.heading or told.possible else []
+    return _with_numbers_above(found, above)
+
+
+def _with_numbers_above(found: list[Recipe], above: list[tuple[str, Span]]) -> list[Recipe]:
+    """Recipes with the numbers above their titles, where each title has some and the last list none below."""
+    ends = [above]
+    for recipe in found:
+        at = len(recipe.spans)
+        while recipe.spans[at - 1][0] == "numbers":
+            at -= 1
+        ends.append(recipe.spans[at:])
+    own = any(label == "numbers" for recipe in found[:1] for label, _ in recipe.spans)
+    if ends[-1] or not all(ends[:-1]) or own != (len(found) > 1):
+        return found
+    return [
+        Recipe([one.spans[0], *told, *one.spans[1 : len(one.spans) - len(behind)]])
+        for one, told, behind in zip(found, ends, ends[1:], strict=False)
+    ]
 
 
 def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLine]:
@@ -377,7 +401,19 @@ def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[st
             )
             if one or (label == "heading" and beside and thing):  # "One plate: 410 kcal"
                 labels[at] = "numbers"
+            for first in range(at, 0, -1):  # "All 4 servings: 1728 kcal"
+                if lines[first] != lines[at + 1] or labels[first] in ("numbers", "item"):
+                    break
+                if _says_for_what(recipe.spans[first][1], recipe.spans[at + 1][1], clauses):
+                    labels[first : at + 1] = ["numbers"] * (at + 1 - first)
+                    break
     return labels
+
+
+def _says_for_what(span: Span, numbers: Span, clauses: Sequence[Clause]) -> bool:
+    """Whether it is a span in front of numbers that says what they are for: "All 4 servings: 1728 kcal"."""
+    text = clauses[span.first].line.text[clauses[span.first].start : clauses[numbers.last].end]
+    return not read_stated_line(numbers.text).basis and read_stated_line(text).basis is not None
 
 
 def _words(text: str) -> frozenset[str]:
@@ -400,13 +436,14 @@ def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
 
 
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
-    """How many people a recipe is for, where only a sentence says it: "so call it 2 servings"."""
-    told = [
-        CardLine(clauses[span.first].line.no, said, role="yield")
-        for label, span in recipe.spans if label in ("talk", "numbers")
-        for said in find_facts(span.text).yields if read_yield(said).kind == "serving"
-    ]  # fmt: skip
-    return told[:1]
+    """How many servings a recipe has, where only a sentence says it: "so call it 2 servings", or counts
+    what the numbers are for: "kettle gives 8 tubs"."""
+    thing = next(filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), "")
+    talk = [span for label, span in recipe.spans if label in ("talk", "numbers")]
+    told = [(span, said) for span in talk for said in find_facts(span.text).yields
+            if read_yield(said).kind == "serving"]  # fmt: skip
+    told += [(span, said) for span in talk if (said := count_of(thing, [span.text]))]
+    return [CardLine(clauses[span.first].line.no, said, role="yield") for span, said in told[:1]]
 
 
 def _title_lines(no: int, text: str, numbers: str) -> list[CardLine]:

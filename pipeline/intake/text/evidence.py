@@ -19,7 +19,7 @@ from pipeline.nutrients import NET_CARBS_TAG
 UNTITLED = re.compile(r"(?:recipe \d+)?$|.*\brecipes\b", re.IGNORECASE)
 _LONG = 140
 #: By how much a second reading has to explain more.
-BETTER = 0.9
+BETTER = 0.5
 _LEAST_LINES = 2
 #: Lines between a title and its list, at most, of which nobody wonders.
 _NEAR = 5

@@ -14,14 +14,14 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
-from pipeline.intake.counted import is_thing
+from pipeline.intake.counted import heads_numbers, is_thing
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import DIGITS, Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import KCAL_OF, LETTER_ALONE, StatedLine, is_hot, read_stated_line
-from pipeline.intake.text.clauses import AMOUNT, Clause, Span, spans_of
+from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -52,8 +52,11 @@ _IN_BRACKETS = re.compile(r"^(.*\S)\s*\(([^()]*)\)$")
 #: Characters of a line from which on it may be one of a paragraph.
 _WRAPPED = 45
 _LONG = 160
+#: The number of a step, without a stop behind it, and a sentence.
+_NUMBERED = re.compile(r"^\d{1,2}\s+(?=[^\W\d_]+(?:\s+\S+){3})")
 _THING = "[portion serving servings slice item whole container"
 _COUNTED = f"^ [hedge makes it open]* [number count one] {_THING} word]{{1,2}} [close dot]* $"
+_SERVED = "[makes serves servings]"
 _KNOWN_COUNTED = f"[number count one] word? {_THING}] [close dot]* $"
 _WORDS = re.compile(r"[^\W\d_]+")
 #: A number in brackets behind a title that may be its servings, at most.
@@ -160,10 +163,12 @@ class Scores:
         out: dict[str, Features] = {"talk": {}}
         if not text or not any(c.isalnum() for c in text):
             return out
+        if says_aside(text):
+            return {"talk": {"tells": 1.0}}
         whole_line = not clause.mark and span.last == span.first + clause.more
         if clause.line.role == "heading":
             return {"talk": {}, "heading": {"line": 1.0}} if whole_line else out
-        outside = _BRACKETED.sub("", text)
+        outside = _BRACKETED.sub("", text) or text
         numbers = _numbers(text) if outside == text or _numbers(outside) else {}
         if not whole_line and LETTER_ALONE.fullmatch(text):
             numbers = {}  # "We ask 80p, or 2 for £1.50"
@@ -184,7 +189,7 @@ class Scores:
             if self._goes_on(span):
                 for label in out.keys() - {"talk"}:
                     out[label]["goes on"] = 1.0
-        if tells(text) or IGNORED_KEY.match(text):
+        if tells(text):
             out["talk"] = {"tells": 1.0}
         return out
 
@@ -200,12 +205,16 @@ class Scores:
         text = span.text
         if self._labels(span) and not any(c.isdigit() for c in text) and len(text) < 40:
             out["heading"] = {"label": 1.0}
-        elif whole_line and (is_heading(text) or self.clauses[span.first].line.level):
+        elif whole_line and (
+            is_heading(text)
+            or self.clauses[span.first].line.level
+            or ((line := self._read.get(text)) and line.kind == "heading")
+        ):
             out["heading"] = {"line": 1.0}
 
     def _add_item(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
         line = self._read.get(span.text)
-        if line is None or span.text.endswith(":"):
+        if line is None or span.text.endswith(":") or span.text.startswith("#"):
             return
         if span.text not in self._items:
             self._items[span.text] = item_features(line)
@@ -231,13 +240,9 @@ class Scores:
         bare, told = title_parts(text)
         said = _BRACKETED.sub("", bare).strip() or bare  # without a remark behind it
         words = len(said.split())
-        if (
-            sum(c.isalpha() for c in bare) < 3 or words > _MOST_TITLE_WORDS or GENERIC.match(bare)
-            or bare.endswith((".", ",", ";"))
-            or _speaks_of_numbers(bare if any(map(str.isdigit, bare)) else said)
-            or IGNORED_KEY.match(bare) or yield_line(text) or _leads().fullmatch(bare)
-            or _small(bare) or pattern("open_end").search(bare) or tells_time_or_heat(bare)
-        ):  # fmt: skip
+        if words > _MOST_TITLE_WORDS or not may_be_title(bare):
+            return
+        if yield_line(text) and not (told and names_food(bare)):
             return
         line = self._read.get(text)
         signs = {
@@ -251,6 +256,7 @@ class Scores:
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
             "heading below": self._heading_below(span), "leads on": _first_word(bare) in _prepositions(),
+            "part": line is not None and line.kind == "heading",
             "measure": line is not None and line.measures and not told,
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
@@ -295,7 +301,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     text, words = line.text, line.name.split()
     if line.kind != "food" or not words or heads_a_list(line.name) or _FIELD.search(text):
         return None
-    if _of_no_food().issuperset(words):
+    if _of_no_food().issuperset(words) or pattern("price").search(text):
         return None
     roles = Roles(text)
     if roles.search("^ timing number"):
@@ -319,8 +325,9 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
             len(words) <= 3 and len(text.split()) < 7 and not roles.search("definite")
         )
         features = {"known food": 1.0} if known and plain else {"strange food": 1.0}
+        features["count"] = float(roles.search("count | one $") is not None)  # "Onion one"
     features["tells"] = float(
-        tells(text)
+        tells(_NUMBERED.sub("", text))
         or is_hot(text)
         or roles.search(f"(?: {DIGITS} | count | one | fraction) article? time") is not None
     )
@@ -355,6 +362,21 @@ def title_parts(text: str) -> tuple[str, str]:
     if behind and _yields(behind[2]):
         return behind[1], behind[2]
     return title, ""
+
+
+def may_be_title(text: str) -> bool:
+    """Whether a text is nothing that no title is: a sentence, a price, a day, the word "Recipes"."""
+    said = _BRACKETED.sub("", text).strip() or text
+    dated = pattern("dated").match(text)
+    return not (
+        sum(c.isalpha() for c in text) < 3 or GENERIC.match(text)
+        or text.endswith((".", ",", ";"))
+        or _speaks_of_numbers(text if any(map(str.isdigit, text)) else said)
+        or IGNORED_KEY.match(text) or _leads().fullmatch(text) or pattern("price").search(text)
+        or _small(text) or pattern("open_end").search(text) or tells_time_or_heat(text)
+        or Roles(text).search(f"{_SERVED} $")
+        or (dated and not any(map(str.isalpha, text[dated.end() :])))
+    )  # fmt: skip
 
 
 def names_food(text: str) -> bool:
@@ -396,7 +418,7 @@ def _speaks_of_numbers(text: str) -> bool:
 
 
 def _numbers(text: str) -> Features:
-    if not MAYBE_STATED.search(text):
+    if not (MAYBE_STATED.search(text) or heads_numbers(text)):
         return {}
     read = read_stated_line(text)
     tags = float(len({found.tag for found in read.found}))

@@ -3,40 +3,65 @@
 from __future__ import annotations
 
 import re
+from functools import cache
+from typing import TYPE_CHECKING
 
-#: Parts of a list in one line, at least, and the share of them that has an amount.
-_LIST, _MOST = 2, 0.6
+from pipeline.intake.numbers import words_of
 
+if TYPE_CHECKING:
+    from pipeline.lines.model import ParsedLine
 
-def _within_brackets(text: str, mark: str) -> bool:
-    """Whether a mark stands within brackets: "1 tin (400 g / 14 oz) tomatoes"."""
-    return any(mark in inside for inside in re.findall(r"\([^()]*\)", text))
+#: What may part the ingredients of a line: signs set apart by spaces; a comma, which also parts a food
+#: from its note, where there are none.
+MARKS = r"\s*[;|·•→]\s+|\s+(?![~<(\[{#&@'\"“‘≈])[^\w\s]{1,3}\s+|\s*…\s*"
+_MARKS, _COMMA = re.compile(MARKS), re.compile(r",\s+")
+_BRACKETS = re.compile(r"\([^()]*\)")
 
 
 def list_in_line(text: str) -> list[str]:
-    """The ingredients of a line that holds several, each with its amount; [] for any other line.
+    """The ingredients of a line that holds several with amounts; [] for any other line.
 
-    A comma parts them only where nothing else does, for it also parts a food from its note.
+    What has no amount and names no food is a note on what stands before it.
 
     >>> list_in_line("500 g mince / 2 tins beans / 1 onion")
     ['500 g mince', '2 tins beans', '1 onion']
+    >>> list_in_line("3 eggs, 30 g butter, melted, salt"), list_in_line("1 onion, finely chopped")
+    (['3 eggs', '30 g butter, melted', 'salt'], [])
     """
+    from pipeline.intake.text.features import known_food
     from pipeline.lines import parse_many  # here: few lines hold a mark of a list
 
-    for mark in (" / ", " + ", " ... ", " … ", "; ", " | ", " · ", ", "):
-        if mark in text:
-            pieces = [piece for part in text.split(mark) if (piece := part.strip(" .;"))]
-            least = _LIST if mark != ", " else _LIST + 1
-            read = parse_many(pieces)
-            if any(line.measures and not line.name for line in read) or _within_brackets(
-                text, mark
-            ):
-                return []  # "1 cup / 240 ml milk" is one food
-            names = [line.name for line in read if line.measures]
-            most = _MOST if mark != ", " else 1.0
-            listed = len(names) >= max(least, most * len(pieces)) and len(set(names)) == len(names)
-            return pieces if listed else []
-    return []
+    mark = _MARKS if _MARKS.search(text) else _COMMA
+    if not mark.search(text) or any(map(mark.search, _BRACKETS.findall(text))):
+        return []  # "1 tin (400 g / 14 oz) tomatoes"
+    pieces = [piece for part in mark.split(text) if (piece := part.strip(" .;"))]
+    read = parse_many(pieces)
+    if any(line.measures and not line.name for line in read):
+        return []  # "1 cup / 240 ml milk" is one food
+    named = [line for line in read if line.measures and (mark is _MARKS or known_food(line.name))]
+    alone = sum(_to_taste().fullmatch(piece) is not None for piece in pieces)
+    if not named or len(named) + alone < 2 or not _differ(named) or not read[0].measures:
+        return []
+    out: list[str] = []
+    for piece, line in zip(pieces, read, strict=True):
+        if out and not line.measures and not known_food(line.name):
+            out[-1] += f", {piece}"
+        else:
+            out.append(piece)
+    return out
+
+
+@cache
+def _to_taste() -> re.Pattern[str]:
+    """What needs no amount: "salt and pepper"."""
+    words = words_of("card_words.csv", "unmeasured")
+    return re.compile(rf"(?:{words})(?: (?:and|&) (?:{words}))?", re.IGNORECASE)
+
+
+def _differ(lines: list[ParsedLine]) -> bool:
+    """Whether no two lines name the same: "500 g chicken breast, about 2 large breasts" does."""
+    last = [line.name.split()[-1].rstrip("s") for line in lines]
+    return len(set(last)) == len(last)
 
 
 def inline_list(text: str) -> list[str]:

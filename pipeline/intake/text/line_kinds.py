@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from functools import partial
 
+from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import yield_line
 from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
@@ -20,6 +21,8 @@ _COUNT = (
 )
 
 
+#: Characters of a heading, at most.
+_HEAD_CHARS = 50
 _FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
 _words = partial(words_of, "card_words.csv")
 
@@ -50,7 +53,7 @@ def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
         return True
-    if len(text) > 140 or tells_time_or_heat(text):
+    if len(text) > 140 or tells_time_or_heat(text) or pattern("price").search(text):
         return False
     if not pattern("quantity").match(text):
         named = pattern("named_amount").match(text)
@@ -59,6 +62,23 @@ def looks_like_ingredient(text: str) -> bool:
     return bool(pattern("amount").search(text)) or (
         words <= 10 and not text.rstrip().endswith((".", "!", "?"))
     )
+
+
+def heads_part(text: str) -> bool:
+    """Whether a text heads a part of a list: "For the sauce:", "-- Sauce --", "SAUCE (make first)"."""
+    from pipeline.lines import parse  # here: few lines are asked
+
+    return is_heading(text) or bool(
+        len(text) < _HEAD_CHARS
+        and not any(map(str.isdigit, text))
+        and parse(text).kind == "heading"
+    )
+
+
+def unmarked(text: str) -> str:
+    """A text without the marks of emphasis and of a heading around it; "#2" stays a number."""
+    bare = text.strip("*_ ").rstrip("# ")
+    return bare if re.match(r"#\d", bare) else bare.lstrip("*_# ")
 
 
 def tells(text: str) -> bool:

@@ -18,7 +18,6 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import (
     BULLET,
-    MAYBE_STATED,
     begins_section,
     looks_like_ingredient,
     tells,
@@ -39,6 +38,9 @@ _SENT = re.compile(
     r"(?P<name>[^\W\d_][^:>|\n]{0,39}?)(?::|\s*>+|\s\|)\s+(?=\S)",
     re.IGNORECASE,
 )
+_DAY = re.compile(r"\d[./-]\d")
+#: A sign in front of a line: any picture, or another that is set apart.
+_SIGN_OF_A_LINE = re.compile(r"[^\w\s\x00-\x7f–—“”‘’«»½-¾£€¥]|[~^%=&!?.,:;/\\]\s")
 #: "1<tab>Brown the mince".
 _SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
@@ -49,8 +51,6 @@ _BANNER = re.compile(rf"\s*{_ENDS}\s*([^\W_].*?[\w)!?.])\s*{_ENDS}\s*")
 #: Nothing, or signs that part what is above from what is below.
 _PARTED = re.compile(r"[\W_]*")
 _BARS = re.compile(r"\s*[|·•]\s*|\s+[–—-]\s+")
-#: Characters of a line from which on it may be broken at the width of a page.
-_BROKEN_FROM = 50
 #: "Protein          9.4 g", "Protein ........ 9.4 g".
 _TWO_ENDS = re.compile(
     r"(?P<name>\s*[^\W\d_][^\d]{0,40}?)(?:\s{3,}|\s*\.{4,}\s*)(?P<value>[\d<~].{0,40})"
@@ -79,12 +79,12 @@ def card_lines(text: str) -> list[CardLine]:
     said = _unframed([bounded(line) for line in said])
     placed = columns_apart(said) if not begins else list(enumerate(said))
     places, said = [no for no, _ in placed], [line for _, line in placed]
-    said = said if begins else _unwrapped(said)
     lines = _numbered_steps([_EMPHASIS.sub(r"\1", _named(line)) for line in said])
-    signs = Counter(line[0] for line in lines if line and unicodedata.category(line[0]) == "So")
+    signs = Counter(line[0] for line in lines if _SIGN_OF_A_LINE.match(line))
     bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
     for at, line in enumerate(lines):
-        if line[:1] in bullets and not BULLET.match(line):
+        more = line[:1] in (line[1:2], line.rstrip()[-1:])  # "★★ 12 ratings", "★ Pea soup ★"
+        if line[:1] in bullets and not more and not BULLET.match(line):
             lines[at] = "- " + line[1:].lstrip("\ufe0f ")
     return [
         CardLine(at + 1, one, begins=at in entries)
@@ -131,41 +131,6 @@ def _named(line: str) -> str:
     if ends is None or not read_stated_line(line).certain:
         return _COUNTED.sub(r"\1, ", line)
     return f"{ends['name'].rstrip(' :.')}: {ends['value']}"
-
-
-def _unwrapped(lines: list[str]) -> list[str]:
-    """Lines with sentences of stated numbers that were broken to a width made whole, on their first
-    line; the others are left empty."""
-    out = list(lines)
-    at = 0
-    while at < len(out):
-        below = at + 1
-        while below < len(out) and _goes_on(out[at], lines[below - 1], out[below]):
-            out[at], out[below] = f"{out[at].rstrip()} {out[below].strip()}", ""
-            below += 1
-        at = below
-    return out
-
-
-def _goes_on(sentence: str, above: str, line: str) -> bool:
-    """Whether a line goes on with a sentence that ends in the line above it."""
-    body = above.strip()
-    return bool(
-        len(body) >= _BROKEN_FROM and len(sentence) < MAX_READ_CHARS // 4
-        and above[:1].isalnum()
-        and (line[:1].islower() or (line[:1].isdigit() and _leads_on(body)))
-        and not body.endswith((".", "!", "?", ":", ";"))
-        and (MAYBE_STATED.search(sentence) or MAYBE_STATED.search(line))
-        and not (line[0].isalpha() and looks_like_ingredient(line))
-        and not looks_like_ingredient(sentence)
-        and read_stated_line(line).basis is None
-    )  # fmt: skip
-
-
-def _leads_on(text: str) -> bool:
-    """Whether a line ends in a word that more follows, or says for what: "For each person that's"."""
-    last = re.split(r"[.!?]\s+", text)[-1]
-    return bool(pattern("open_end").search(text) or read_stated_line(last).basis)
 
 
 def _listed(line: str) -> list[str]:
@@ -238,6 +203,8 @@ def _sent(lines: Sequence[str]) -> dict[int, int]:
     dated = {at: m.end() for at, m in found.items() if any(map(str.isalnum, m["day"] or ""))}
     if len(dated) >= _SIGNS_OF_A_LIST and len({found[at]["name"] for at in dated}) < len(dated):
         return dated
+    if dated and min(dated) == 0 and all(_DAY.search(found[at]["day"]) for at in dated):
+        return dated  # one message, copied with what stands before it
     filled = sum(bool(line.strip()) for line in lines)
     said = Counter(m["name"] for m in found.values())
     if len(found) < max(2 * _SIGNS_OF_A_LIST, _MOST * filled) or not (

@@ -1,0 +1,116 @@
+"""Lines that were broken at the width of a page, made whole."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from itertools import groupby
+
+from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.features import talks
+from pipeline.intake.text.line_kinds import (
+    BULLET,
+    MAYBE_STATED,
+    begins_section,
+    heads_part,
+    looks_like_ingredient,
+    tells,
+)  # fmt: skip
+
+#: Characters of the longest line of a paragraph from which on it may have been broken to that width.
+_BROKEN_FROM = 36
+#: Characters of a line made whole, at most.
+_LONGEST = 2_000
+_ENDS = (".", "!", "?", ":", ";")
+_SENTENCE_END = re.compile(r"[^\W\d_]{2}[.!?]\s+[^\W\d_]")
+#: What says what stands behind it.
+_LABEL = re.compile(r"[^\W\d_][\w' ]{0,24}:(?:\s|$)")
+#: A mark at the end of a line that more follows.
+_OPEN = re.compile(r"(?:[,;/+|·&–—-]|\s[x×])$")
+#: Where a list in a line parts.
+_PARTS = re.compile(r",\s+|\s*[;|·•]\s*|\s+[/+–—-]\s+")
+
+
+def made_whole(lines: Sequence[CardLine]) -> list[CardLine]:
+    """Lines that go on with the one above joined to it; the others as they are.
+
+    A line goes on where the next word had no room in the line above and what stands there is not
+    over: a list with a piece that lacks its amount or its food, a sentence, stated numbers.
+    """
+    out: list[CardLine] = []
+    for blank, some in groupby(lines, lambda line: not any(map(str.isalnum, line.text))):
+        paragraph = list(some)
+        width = max(len(line.text.strip()) for line in paragraph)
+        if blank or width < _BROKEN_FROM or len(paragraph) == 1:
+            out += paragraph
+            continue
+        before = ""  # the last line of what is made whole, as it stands
+        for line in paragraph:
+            text = line.text.strip()
+            if before and not line.level and _goes_on(out[-1], before, text, width):
+                out[-1] = replace(out[-1], text=f"{out[-1].text.rstrip()} {text}")
+            else:
+                out.append(line)
+            before = text
+    return out
+
+
+def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
+    first = text.split(maxsplit=1)[0]
+    if (
+        whole.level or whole.role or whole.begins or len(above) + 1 + len(first) <= width
+        or above.endswith(_ENDS) or len(whole.text) + len(text) > _LONGEST
+        or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
+    ):  # fmt: skip
+        return False
+    said, above = (BULLET.sub("", one).strip() for one in (whole.text, above))
+    if MAYBE_STATED.search(said) or MAYBE_STATED.search(text):
+        return _states_on(said, above, text)
+    if _LABEL.match(text):
+        return False
+    if _is_open(above):
+        return True
+    pieces, behind = _PARTS.split(said), _PARTS.split(text)[0]
+    if sum(map(_has_amount, pieces)) > 1:
+        return _lacks_food(behind) or (text[:1].islower() and not _has_amount(behind))
+    told = tells(said) or _SENTENCE_END.search(said) is not None or talks(said) >= 1
+    return told and not text[:1].isupper()
+
+
+def _states_on(said: str, above: str, text: str) -> bool:
+    """Whether a line goes on with the stated numbers of a sentence that ends in the line above it."""
+    leads_on = pattern("open_end").search(above) or read_stated_line(
+        re.split(r"[.!?]\s+", above)[-1]
+    ).basis
+    return bool(
+        above[:1].isalnum()
+        and (text[:1].islower() or (text[:1].isdigit() and leads_on))
+        and not (text[0].isalpha() and looks_like_ingredient(text.rstrip(" ,;.")))
+        and not looks_like_ingredient(said)
+        and read_stated_line(text).basis is None
+    )
+
+
+def _is_open(text: str) -> bool:
+    """Whether a line ends in a word or mark that more follows, or in an amount of nothing."""
+    return bool(
+        _OPEN.search(text)
+        or pattern("open_end").search(text)
+        or _lacks_food(_PARTS.split(text)[-1])
+    )
+
+
+def _has_amount(piece: str) -> bool:
+    from pipeline.lines import parse
+
+    return bool(parse(piece).measures)
+
+
+def _lacks_food(piece: str) -> bool:
+    from pipeline.lines import parse
+
+    line = parse(piece)
+    return bool(line.measures and not line.name)
