@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from pipeline.foods.words import singular
 from pipeline.intake.amounts import Amount
 from pipeline.intake.counted import count_of, heads_numbers, thing_of
 from pipeline.intake.entries import MAX_LINES, clean, not_too_long, too_many_lines
@@ -152,7 +153,7 @@ class Card:
         ``told``: the whole text has told that it states numbers.
         """
         size = pattern("serving_size").match(bare)
-        if size:
+        if size and not pattern("serving_size_beside").search(bare):
             self.serving_size = size["value"]
             return True
         if not (heads_numbers(bare) or MAYBE_STATED.search(bare)):
@@ -170,7 +171,8 @@ class Card:
             if self.state != "preamble":
                 self.state = "nutrition"
             return True
-        if not (read.certain or (in_block and read.possible) or (told and read.found)):
+        certain = read.certain or (read.of_foods and self._makes(read.size))
+        if not (certain or (in_block and read.possible) or (told and read.found)):
             self.in_stated = False
             return False
         if read.basis is not None:
@@ -184,6 +186,11 @@ class Card:
         self.in_stated = True
         self.numbers_below = bool(self.recipe.lines)
         return True
+
+    def _makes(self, counted: str) -> bool:
+        """Whether what is counted is what the recipe makes, rather than a food of its list."""
+        made = set(map(singular, f"{self.recipe.title} {self.recipe.serving_word}".lower().split()))
+        return singular(counted.split()[-1].lower()) in made
 
     def _yields_beside(self, text: str, no: int) -> None:
         """Take the yield said beside stated numbers, where none is known or they were divided by it."""

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
+from pipeline.intake.servings import read_yield, same_thing
 from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states, tells
@@ -138,7 +139,7 @@ def _items(texts: Sequence[str]) -> list[float]:
 
 def _worth(recipe: RawRecipe) -> float:
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
-    lines = _of_lines(texts)
+    lines = _of_lines(texts) - 2.0 * sum(_counts_what_is_made(recipe, text) for text in texts)
     numbers = _of_numbers(recipe)
     title = recipe.title.strip()
     named = not (UNTITLED.match(title) or nutrient_named(title)) and not (
@@ -165,6 +166,13 @@ def _of_lines(texts: Sequence[str]) -> float:
             item = item if len(text) <= _LONG else -1.0
             score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
     return score
+
+
+def _counts_what_is_made(recipe: RawRecipe, text: str) -> bool:
+    """Whether a text only counts what the recipe makes: "3 muffins" of "Oat muffins"."""
+    made = (recipe.serving_word.split() + recipe.title.split()[-1:]) if text[:1].isdigit() else []
+    counted = read_yield(text)
+    return counted.kind == "piece" and any(same_thing(counted.word, one) for one in made)
 
 
 def _measures(text: str) -> bool:

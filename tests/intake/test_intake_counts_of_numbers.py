@@ -1,0 +1,143 @@
+"""Stated numbers of several pieces, and of the whole beside one part of it."""
+
+import math
+from pathlib import Path
+
+import pytest
+
+from pipeline.intake import read_collection
+from pipeline.intake.facts_line import find_facts
+from pipeline.intake.stated_line import read_stated_line
+
+KCAL, P, C, F = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
+LIST = "200 g oats\n100 g honey\n50 g peanut butter\n295 g soy yogurt\n"
+
+
+def read(tmp_path: Path, text: str):
+    """The first recipe of a card: its row, its lines, its stated numbers by nutrient."""
+    (tmp_path / "card.txt").write_text(text)
+    found = read_collection(tmp_path)
+    row = found.recipe.iloc[0]
+    mine = found.stated[found.stated["recipe_id"] == row["recipe_id"]]
+    stated = {s.nutrient: (s.amount, s.basis) for s in mine.itertuples()}
+    return row, list(found.line.loc[found.line["recipe_id"] == row["recipe_id"], "text"]), stated
+
+
+@pytest.mark.parametrize(
+    ("text", "size"),
+    [
+        ("2 balls = 154 kcal, 3.5g protein, 22g carbs, 7g fat", "2 balls"),
+        ("2 slices: 256 kcal", "2 slices"),
+        ("Two rolls = 760 kcal", "2 rolls"),
+        ("Three large squares: calories 300, protein 9 g", "3 squares"),
+        ("Nutrition (4 crackers): 213 kcal", "4 crackers"),
+        ("Macros 2 bars - 300 kcal, 20P 30C 10F", "2 bars"),
+        ("3 fritters come to 320 kcal", "3 fritters"),
+        ("Each piece (serving size 2 pieces): 220 kcal", "2 pieces"),
+        ("Serving size: 1 bowl (295 g), 388 kcal, 28 g protein", "1 bowl (295 g)"),
+        ("Serving Size 1 cup (240g) Calories 388 Fat 10g", "1 cup (240g)"),
+        ("Calories 388 (serving size 295 g)", "295 g"),
+        ("388 calories a serving (45C/10F)", "1 serving"),
+    ],
+)
+def test_what_leads_numbers_is_what_they_are_for(text: str, size: str) -> None:
+    line = read_stated_line(text)
+    assert (line.basis, line.size) == ("per_serving", size)
+    assert line.certain
+
+
+@pytest.mark.parametrize("text", ["2 eggs: 154 kcal", "3 bananas = 315 kcal", "2 tins: 400 g"])
+def test_several_of_a_food_may_be_an_ingredient(text: str) -> None:
+    assert not read_stated_line(text).certain
+
+
+@pytest.mark.parametrize(
+    ("made", "text", "servings"),
+    [
+        ("Oat slices\nMakes 10 slices", "2 slices: 256 kcal", 5),
+        ("Oat muffins\nMakes 12 muffins", "3 muffins: 756 kcal", 4),  # also the name of a food
+        ("Oat bars\nMakes 10 bars", "1 bar: 256 kcal", 10),
+    ],
+)
+def test_servings_are_what_the_numbers_are_for(
+    tmp_path: Path, made: str, text: str, servings: float
+) -> None:
+    row, lines, stated = read(tmp_path, f"{made}\n\n{LIST}\n{text}\n")
+    assert row["servings"] == servings
+    assert lines == LIST.split("\n")[:-1]
+    assert set(stated) == {KCAL}
+
+
+def test_an_ingredient_with_its_energy_stays_one(tmp_path: Path) -> None:
+    text = "Omelette\nServes 1\n\n2 eggs: 154 kcal\n10 g butter: 75 kcal\n\n229 kcal\n"
+    _, lines, stated = read(tmp_path, text)
+    assert lines == ["2 eggs: 154 kcal", "10 g butter: 75 kcal"]
+    assert stated == {KCAL: (229, "per_serving")}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "1551 calories total / 388 each",
+        "1551 total calories, 388 per serving",
+        "Total calories 1551, per person 388",
+        "1551 kcal total, 388 kcal per serving",
+        "Total: 1551 calories (388 each)",
+        "1551 cals in total, so 388 each",
+        "Batch: 1551 kcal, 388 each",
+        "388 kcal per serving (1551 kcal total)",
+        "The lot comes to 1551 kcal, 388 a head",
+        "Whole pot: 1551 kcal. Per serving: 388 kcal",
+    ],
+)
+def test_the_whole_beside_one_part(tmp_path: Path, text: str) -> None:
+    row, lines, stated = read(tmp_path, f"Oat pot\n\n{LIST}\n{text}, 28 g protein\n")
+    assert stated == {KCAL: (388, "per_serving"), P: (28, "per_serving")}
+    assert row["servings"] == 4  # the one is four times the other
+    assert lines == LIST.split("\n")[:-1]
+
+
+@pytest.mark.parametrize(
+    ("text", "basis"),
+    [
+        ("Batch: 1551 kcal", "per_recipe"),
+        ("1551 kcal total", "per_recipe"),
+        ("Recipe: 388 kcal per serving", "per_serving"),
+        ("Total calories 388, total fat 10 g", None),
+        ("Per serving: total calories 388, total fat 10 g", "per_serving"),
+    ],
+)
+def test_a_total_alone(text: str, basis: str | None) -> None:
+    assert read_stated_line(text).basis == basis
+
+
+def test_a_whole_that_is_no_multiple_of_the_part_tells_no_servings() -> None:
+    assert find_facts("1551 kcal total, 440 each").yields == ()
+    assert math.isnan(find_facts("Total time 30 min, 440 kcal each").parts)
+
+
+@pytest.mark.parametrize("above", ["", "\n"])
+def test_the_size_of_a_serving_leads_its_numbers(tmp_path: Path, above: str) -> None:
+    told = "Serving size 295g. Calories 388. Total Fat 10g. Total Carbohydrate 45g. Protein 28g"
+    _, lines, stated = read(tmp_path, f"Oat pot\nServes 4\n\n{LIST}{above}{told}\n")
+    assert lines == LIST.split("\n")[:-1]
+    assert {tag: amount for tag, (amount, _) in stated.items()} == {KCAL: 388, F: 10, C: 45, P: 28}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Per serve: 388cal 28gP 45gC 10gF",
+        "28g protein and only 388 calories a serving (45C/10F)",
+        "C45 F10 P28 = 388",
+        "388 - P28 C45 F10",
+    ],
+)
+def test_numbers_that_stand_close(text: str) -> None:
+    line = read_stated_line(text)
+    assert {f.tag: f.amount for f in line.found} == {KCAL: 388, P: 28, C: 45, F: 10}
+    assert line.certain
+
+
+def test_a_number_that_is_no_energy_of_the_macros_is_none() -> None:
+    assert KCAL not in {f.tag for f in read_stated_line("C45 F10 P28 = 912").found}
