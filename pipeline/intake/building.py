@@ -280,7 +280,7 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
     needs = any(s.basis == "per_serving" for s in raw.stated)
     if needs and not _servings_known(raw):
         found.append(input_problem("servings-missing", name=name))
-    if not raw.stated and "stated-unreadable" not in codes:
+    if not raw.stated and codes.isdisjoint(("stated-unreadable", "stated-without")):
         found.append(input_problem("nothing-stated", name=name))
     if fries_in_unlisted_oil(raw):
         found.append(input_problem("frying-oil-not-listed", name=name))

@@ -13,13 +13,13 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from pipeline.intake.amounts import in_tag_unit
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
-from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity
+from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, words_of
 from pipeline.intake.patterns import pattern
 
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
@@ -64,6 +64,8 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
 )  # fmt: skip
 _WHOLE_OF = _BASIS[3][1]
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
+#: What is promised of the energy, as titles do: "Prawn spaghetti under 400 calories!!".
+_CLAIM = f"limit hedge? {DIGITS} [energy energy_unit]"
 _PERCENT = f"open? {DIGITS} percent close?"
 _DEGREES = f"(?P<value> {DIGITS}) mark? letter"
 #: Of an oven, in either scale, at least; below it "45C" beside other nutrients is carbohydrate.
@@ -119,6 +121,7 @@ class StatedLine:
         certain: the line can be nothing else, wherever it stands.
         possible: in a block of stated lines it is one of them.
         size: what the numbers are said to be for, as a serving size: "1 slice (85 g)", "2 cookies".
+        unread: numbers as written that nothing names, beside those found.
         of_foods: they are for several things that may be cooked with as well: "2 eggs: 154 kcal".
         strange: how many words of it no table knows.
     """
@@ -132,6 +135,7 @@ class StatedLine:
     size: str = ""
     strange: int = 0
     of_foods: bool = False
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -165,7 +169,13 @@ def read_stated_line(text: str) -> StatedLine:
         return StatedLine((), None, None, False, False, False)
     text = _plain_spaces(text)
     line = _prepared(text)
-    found = _one_each(_pairs(line.tokens, text))
+    pairs = _pairs(line.tokens, text)
+    found = _one_each(pairs)
+    taken = {one.number_span for one in pairs}
+    unread = tuple(
+        text[q.start : q.unit_end] for t in line.tokens
+        if (q := t.quantity) and q.unit.lower() in ("", "g") and (q.start, q.end) not in taken
+    )  # fmt: skip
     announced = line.lead or line.basis is not None
     nothing_else = not line.strange
     tags = {f.tag for f in found}
@@ -191,7 +201,7 @@ def read_stated_line(text: str) -> StatedLine:
     of_foods = line.of_foods and len(tags) == 1  # "2 eggs: 154 kcal" may be an ingredient
     return StatedLine(
         found, line.basis, line.per_count, heading, certain and not of_foods, possible, line.size,
-        line.strange, of_foods,
+        line.strange, of_foods, unread if found else (),
     )  # fmt: skip
 
 
@@ -230,6 +240,13 @@ def _prepared(text: str) -> _Line:
     for match in [*line.finditer(_PERCENT), *_degrees(line)]:
         line.take(match)
     tokens, strange = _tokens(line)
+    claims = list(line.finditer(_CLAIM))
+    if basis is not None and strange <= len(claims):  # "Under 400 kcal per serving"
+        claims = []
+    for match in claims:
+        line.take(match)
+    if claims:
+        tokens, strange = _tokens(line)
     of_foods = basis == "per_serving" and _counts_food(facts.rest, size)
     return _Line(tokens, strange, basis, per_count, lead is not None, size, of_foods)
 
@@ -240,6 +257,36 @@ def _counts_food(text: str, size: str) -> bool:
 
     counted = Roles(text).search(_COUNTED)
     return counted is not None and counted.start() == 0 and known_food(size)
+
+
+@cache
+def _says_for_what() -> re.Pattern[str]:
+    words = words_of(
+        "head_words.csv", "per", "for", "each", "total", "together", "entire", "article"
+    )
+    return re.compile(rf"/|(?<![^\W\d_])(?:{words})(?![^\W\d_])", re.IGNORECASE)
+
+
+def own_basis(amount: object) -> Basis | None:
+    """What an amount itself says that it is for, whatever its key or column says.
+
+    >>> own_basis("107 kcal each"), own_basis("1,926 kcal in total"), own_basis("107 kcal"), own_basis(107)
+    ('per_serving', 'per_recipe', None, None)
+    """
+    said = isinstance(amount, str) and _says_for_what().search(amount)
+    return read_stated_line(str(amount)).basis if said else None
+
+
+def without_claims(text: str) -> str:
+    """A text without what it promises of its energy.
+
+    >>> without_claims("Prawn pasta under 400 calories!")
+    'Prawn pasta !'
+    """
+    line = Roles(text)
+    for start, end in [line.span(match) for match in line.finditer(_CLAIM)][::-1]:
+        text = text[:start] + text[end:]
+    return text
 
 
 def is_hot(text: str) -> bool:

@@ -141,3 +141,124 @@ def test_numbers_that_stand_close(text: str) -> None:
 
 def test_a_number_that_is_no_energy_of_the_macros_is_none() -> None:
     assert KCAL not in {f.tag for f in read_stated_line("C45 F10 P28 = 912").found}
+
+
+@pytest.mark.parametrize(
+    ("text", "unread"),
+    [
+        ("Per serving: 388 kcal, 28 protein, 45, 10", ("45", "10")),
+        ("388kcal 28/45/10", ("28", "45", "10")),
+        ("Per serving (2 slices, 120 g): 412 kcal | 32P 45C 11F", ()),
+        ("412 kcal / 1724 kJ, fat 11 g (16% DV), iron 2 mg", ()),
+        ("Serves 4 · 512 kcal · 35 min", ()),
+        ("1551 kcal total, 388 each", ()),
+    ],
+)
+def test_numbers_that_nothing_names_are_told(
+    tmp_path: Path, text: str, unread: tuple[str, ...]
+) -> None:
+    assert read_stated_line(text).unread == unread
+    (tmp_path / "card.txt").write_text(f"Oat pot\nServes 4\n\n{LIST}\n{text}\n")
+    told = [p for p in read_collection(tmp_path).problems if p.code == "stated-unread"]
+    assert [", ".join(unread) in p.what for p in told] == [True] * bool(unread)
+
+
+@pytest.mark.parametrize(
+    "titles",
+    [
+        ("Beef cups (3 hungry people)", "Bean pot (for 2)"),
+        ("Beef cups\nfor 4\n", "Bean pot\nfor 2\n"),
+    ],
+)
+@pytest.mark.parametrize("last", ["s&p", "sprinkles", "lots of butter", "oil for frying"])
+def test_the_last_line_of_a_list_is_not_lost(
+    tmp_path: Path, titles: tuple[str, str], last: str
+) -> None:
+    lists = ["500 g beef mince", "3 tbsp soy sauce", "1 tbsp honey"], ["400 g beans", "1 onion"]
+    told = "\nMacros pp: 312kcal, P83 C13 F12\n\n"
+    texts = ["\n".join([title, *one, last]) for title, one in zip(titles, lists, strict=True)]
+    (tmp_path / "notes.txt").write_text(told.join([*texts, ""]))
+    found = read_collection(tmp_path)
+    assert list(found.recipe["title"]) == ["Beef cups", "Bean pot"]
+    assert list(found.line["text"]) == [*lists[0], last, *lists[1], last]
+
+
+@pytest.mark.parametrize(
+    ("first", "title"),
+    [
+        (
+            "LEMON PRAWN SPAGHETTI 🍝🦐 under 400 calories!!",
+            "LEMON PRAWN SPAGHETTI 🍝🦐 under 400 calories!!",
+        ),
+        ("Prawn pasta for less than 400 kcal", "Prawn pasta for less than 400 kcal"),
+        ("15 MINUTE PRAWN PASTA 30g protein, 363 calories", "15 MINUTE PRAWN PASTA"),
+        ("40g PROTEIN PANCAKES", "40g PROTEIN PANCAKES"),
+    ],
+)
+def test_a_title_with_a_number(tmp_path: Path, first: str, title: str) -> None:
+    above = "Egg rice\n(2 portions)\n\n🍚 300g cooked rice\n🥚 3 eggs\n🟢 100g frozen peas\n\n411 calories | 17P | 50C | 15F per portion\n\n#easydinner #highprotein #ricebowl\n"
+    below = "Serves 2\n180g dried spaghetti\n200g raw king prawns\n1 tbsp olive oil\n\nPer serving: 363 kcal | P 30g | C 35g | F 12g\n"
+    (tmp_path / "captions.txt").write_text(f"{above}---\n{first}\n{below}")
+    found = read_collection(tmp_path)
+    assert list(found.recipe["title"]) == ["Egg rice", title]
+    kcal = found.stated.loc[found.stated["nutrient"] == KCAL, "amount"]
+    assert list(kcal) == [411, 363]
+    assert list(found.line["text"])[-3:] == below.split("\n")[1:4]
+
+
+def test_what_a_title_promises_is_not_stated() -> None:
+    assert not read_stated_line("under 400 calories!!").found
+    assert [f.amount for f in read_stated_line("Under 400 kcal per serving").found] == [400]
+
+
+@pytest.mark.parametrize("swapped", [False, True])
+def test_cards_between_rules_keep_what_is_theirs(tmp_path: Path, swapped: bool) -> None:
+    cards = [
+        "Chicken pot\nServes 4\n400 g chicken breast\n295 g soy yogurt\nServing size: 295 g\nCalories: 388, Fat 10 g, Carbs 45 g, Protein 28 g\n",
+        "Beef pan\nServes 4\n500 g beef mince\n200 g rice\n1551 cals in total, so 388 each\n",
+    ]
+    (tmp_path / "cards.txt").write_text("---\n".join(cards[::-1] if swapped else cards))
+    found = read_collection(tmp_path)
+    titles = ["Chicken pot", "Beef pan"]
+    assert list(found.recipe["title"]) == (titles[::-1] if swapped else titles)
+    assert list(found.recipe["servings"]) == [4, 4]
+    assert len(found.line) == 4
+    assert list(found.stated.loc[found.stated["nutrient"] == KCAL, "amount"]) == [388, 388]
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        [
+            "Per portion (without pasta): 320 kcal, 30 g protein",
+            "Per portion with pasta: 595 kcal, 40 g protein",
+        ],
+        ["Per portion: 595 kcal, 40 g protein", "Per portion excluding the oats: 320 kcal"],
+    ],
+)
+def test_numbers_without_a_part_are_not_judged(tmp_path: Path, texts: list[str]) -> None:
+    card = f"Oat pot\nServes 4\n\n{LIST}\n" + "\n".join(texts) + "\n"
+    (tmp_path / "card.txt").write_text(card)
+    found = read_collection(tmp_path)
+    assert sorted(found.stated["amount"]) == [40, 595]
+    assert [p.code for p in found.problems] == ["stated-without"]
+
+
+def test_numbers_without_what_the_list_does_not_hold_are_judged(tmp_path: Path) -> None:
+    _, _, stated = read(
+        tmp_path, f"Oat pot\nServes 4\n\n{LIST}\nPer serving without rice: 320 kcal\n"
+    )
+    assert stated == {KCAL: (320, "per_serving")}
+
+
+def test_a_cell_says_itself_what_it_is_for(tmp_path: Path) -> None:
+    (tmp_path / "bakes.csv").write_text(
+        "Recipe,Makes,Ingredients,Calories (whole recipe)\n"
+        'Cookies,18 cookies,"200 g flour\n100 g butter",107 kcal each\n'
+        'Bars,12 bars,"200 g oats\n100 g butter",1900 kcal\n'
+    )
+    (tmp_path / "pot.json").write_text(
+        '{"title": "Pot", "servings": 4, "ingredients": ["200 g oats"], "per_recipe": {"kcal": "388 per serving"}}'
+    )
+    found = read_collection(tmp_path)
+    assert list(found.stated["basis"]) == ["per_serving", "per_recipe", "per_serving"]

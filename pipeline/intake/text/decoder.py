@@ -32,6 +32,7 @@ from pipeline.intake.text.features import (
     counts_yield,
     known_food,
     looks,
+    names_alone,
     score,
     title_parts,
 )  # fmt: skip
@@ -139,7 +140,11 @@ def _steps(
     last = "method" if label == "talk" and state.last == "method" else label
     last = "item" if label == "bare" else last
     features = {name: 1.0 for name, holds in signs.items() if holds}
-    features[f"{state.last} > {'bare' if label == 'bare' else last}" + " in a line" * same_line + " apart" * apart] = 1.0
+    features[
+        f"{state.last} > {'bare' if label == 'bare' else last}"
+        + " in a line" * same_line
+        + " apart" * apart
+    ] = 1.0
     new = State(min(2, items + (label == "item")), numbers, served or label in _SERVED, last)
     return new, features, score("step", features)
 
@@ -326,6 +331,7 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
     titles = [_title_words(recipe) for recipe in recipes]
     for recipe, own in zip(recipes, titles, strict=True):
         _name_recipes(recipe, [title for title in titles if title != own])
+        _end_list(recipe, clauses)
         labels = _with_heads_of_numbers(recipe, clauses)
         if _counts_its_title(recipe, labels, clauses):
             labels[1] = "yield"
@@ -435,10 +441,32 @@ def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
             recipe.spans[at] = ("item", span)
 
 
+def _end_list(recipe: Recipe, clauses: Sequence[Clause]) -> None:
+    """Take lines right below those of ingredients that only name something as ingredients too, whether a
+    food is known by that name or not: "s&p", "sprinkles"."""
+    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
+        before, above = recipe.spans[at - 1]
+        clause = clauses[span.first]
+        below = (
+            before in ("item", "bare")
+            and not (clause.mark or clause.blank)
+            and clause.line.no == clauses[above.first].line.no + 1
+        )
+        if (
+            label == "talk"
+            and below
+            and names_alone(span.text)
+            and span.text == clause.line.text.strip()
+        ):
+            recipe.spans[at] = ("bare", span)
+
+
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
     """How many servings a recipe has, where only a sentence says it: "so call it 2 servings", or counts
     what the numbers are for: "kettle gives 8 tubs"."""
-    thing = next(filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), "")
+    thing = next(
+        filter(None, (thing_of(s.text) for label, s in recipe.spans if label == "numbers")), ""
+    )
     talk = [span for label, span in recipe.spans if label in ("talk", "numbers")]
     told = [(span, said) for span in talk for said in find_facts(span.text).yields
             if read_yield(said).kind == "serving"]  # fmt: skip
