@@ -76,22 +76,25 @@ _HEADED = (
 _ENERGY = "[energy energy_unit]"
 _WHOLE = (
     "(?: in? total | together | [per for in]? [article definite]? entire [recipe container whole thing item]?"
-    " | definite [recipe container whole thing]"
-    " | [per for] [article definite]? recipe)"
+    " | [per for in]? definite [recipe container whole thing] | [per for] [article definite]? recipe)"
 )
 _ALL = (
-    f"(?: {DIGITS} {_ENERGY}? open? {_WHOLE} {_ENERGY}? close?"
-    f" | (?: {_WHOLE} | recipe) {_ENERGY}? [colon has]* hedge? {DIGITS} {_ENERGY}?)"
+    f"(?: {_ENERGY}? [colon has]* hedge? {DIGITS} {_ENERGY}? open? {_WHOLE} {_ENERGY}? close?"
+    f" | {_ENERGY}? (?: {_WHOLE} | recipe) {_ENERGY}? [colon has]* hedge? {DIGITS} {_ENERGY}?)"
 )
 _ONE = (
-    f"(?: {DIGITS} {_ENERGY}? (?: each | [per slash article] size? {_THING})"
-    f" | (?: each | [per for each] size? {_THING}) [colon has]* hedge? {DIGITS} {_ENERGY}?)"
+    f"(?: {DIGITS} {_ENERGY}? (?: each | [per slash article] size? {_THING} | open [portion serving each] close)"
+    f" | (?: each | [portion serving] | [per for each] size? {_THING}) [colon has]* hedge? {DIGITS} {_ENERGY}?)"
 )
-_BETWEEN = "[comma slash bar dot open close and to colon mark word hedge]{0,5}"
-#: The energy of the whole beside that of one part: "1551 calories total / 388 each".
+_BETWEEN = "[comma slash bar dot open close and to colon mark word hedge has it beside]{0,5}"
+#: The energy of the whole beside that of one part: "1551 calories total / 388 each", "1551 kcal / 4 = 388",
+#: "1551kcal/388 each".
 _BOTH = (
     f"(?P<all> {_ALL}) {_BETWEEN} (?P<one> {_ONE})",
     f"(?P<one> {_ONE}) {_BETWEEN} (?P<all> {_ALL})",
+    f"(?P<all> (?: {_WHOLE} [colon has]*)? {DIGITS} {_ENERGY}?) [slash mark] (?P<parts> {DIGITS}) colon"
+    f" (?P<one> hedge? {DIGITS} {_ENERGY}? each?)",
+    f"(?P<all> {_ENERGY}? colon? {DIGITS} {_ENERGY}?) [slash open] (?P<bare> (?P<one> {DIGITS} each))",
 )
 #: How far the whole may be from a multiple of its part, as a share; and parts of it, at most.
 _ROUNDED, _MOST_PARTS = 0.02, 100
@@ -162,7 +165,8 @@ def _may() -> re.Pattern[str]:
     )
     return re.compile(
         rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
-        r"|\beach\b|\b(?:per|for|in)\s|\d\s?-?(?:h|m|sec|day)",
+        rf"|(?<![^\W\d_])(?:{words_of('head_words.csv', 'each')})(?![^\W\d_])"
+        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 
@@ -215,22 +219,29 @@ def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float]:
     """A line without the energy of the whole that stands beside that of one part, where that number
     stands, and how many parts that makes; a word of energy that only the whole has is left to the part."""
     text = line.text
-    for pattern_of_both in _BOTH:
-        found = line.search(pattern_of_both)
-        if not found or not re.search(role_pattern(_ENERGY), found[0]):
+    energy = role_pattern(_ENERGY)
+    for words in _BOTH if energy.search(line.roles) else ():
+        found = line.search(words)
+        if not found or not energy.search(found[0]):
             continue
-        whole, part = (role_pattern(DIGITS).search(line.roles, *found.span(g)) for g in ("all", "one"))
+        whole, part = (
+            role_pattern(DIGITS).search(line.roles, *found.span(g)) for g in ("all", "one")
+        )
         if whole is None or part is None:
             continue
         parts = line.value(whole, 0) / (line.value(part, 0) or math.inf)
-        if not parts > 1 + _ROUNDED:
+        groups = found.groupdict()
+        said = line.value(found, "parts") if groups.get("parts") else parts
+        doubtful = groups.get("bare") and not is_count(parts)
+        if not parts > 1 + _ROUNDED or doubtful or abs(parts / (said or math.inf) - 1) > _ROUNDED:
             continue
-        named = role_pattern(_ENERGY).search(line.roles, *found.span("all"))
-        has_name = role_pattern(_ENERGY).search(line.roles, *found.span("one"))
+        named = energy.search(line.roles, *found.span("all"))
+        has_name = energy.search(line.roles, *found.span("one"))
         (first, last), (begin, end) = line.span(found), line.span(found, "one")
         kept = [(begin, end)] + ([line.span(named)] if named and not has_name else [])
         blanked = "".join(
-            c if any(a <= at < b for a, b in kept) else " " for at, c in enumerate(text[first:last], first)
+            c if any(a <= at < b for a, b in kept) else " "
+            for at, c in enumerate(text[first:last], first)
         )
         return text[:first] + blanked + text[last:], line.span(whole), parts
     return text, None, math.nan

@@ -34,6 +34,16 @@ _COUNTED = (
     f" (?= mark* hedge? {DIGITS} (?: [energy energy_unit] | metric? [nutrient letter])"
     f" | [nutrient energy energy_unit letter] colon? hedge? {DIGITS})"
 )
+#: Pieces in a serving: "A portion of 3 meatballs: 240 kcal", "3 meatballs per serving".
+_THINGS = (
+    "hedge? (?P<several> [number count]) size?"
+    " (?! [portion serving servings serve recipe entire metric unit length time times energy energy_unit])"
+    " (?P<things> [word slice item whole container small thing])"
+)
+_PIECES = (
+    f"[portion serving] [of colon has] {_THINGS}",
+    f"{_THINGS} [per article each slash] [portion serving]",
+)
 _BASIS: tuple[tuple[Basis, str], ...] = (
     ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
     ("per_recipe",
@@ -46,6 +56,7 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      f" | ^ mark* definite [recipe container whole thing] [^ number unity hundred dot comma]{{0,4}}"
      f" (?= {DIGITS} energy_unit)"),
     ("per_recipe", f"^ mark* recipe colon (?= hedge? {DIGITS} [energy energy_unit] (?! .* [per each slash]))"),
+    ("per_recipe", f"^ mark* definite? entire definite? [number count] {_THING} {{1,2}} (?= [colon has])"),
     ("per_recipe", f"^ mark* definite? entire word colon (?= mark* hedge? {DIGITS} [energy energy_unit])"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
@@ -62,7 +73,7 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      f" | ^ mark* [word slice item thing] colon (?= hedge? {DIGITS} [energy energy_unit])"
      f" | [article one unity each] {_PORTION} {_NOTE} has? | each {_THING}? [has colon] | portion colon | each"),
 )  # fmt: skip
-_WHOLE_OF = _BASIS[3][1]
+_WHOLE_OF = _BASIS[4][1]
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
 #: What is promised of the energy, as titles do: "Prawn spaghetti under 400 calories!!".
 _CLAIM = f"limit hedge? {DIGITS} [energy energy_unit]"
@@ -228,7 +239,12 @@ def _prepared(text: str) -> _Line:
     facts = find_facts(text)
     line = Roles(facts.rest)
     _keep_one_basis(line)
+    pieces = _take_pieces(line)
     basis, per_count, size = _take_basis(line)
+    if pieces and basis in (None, "per_serving"):
+        basis, size = "per_serving", pieces
+    if facts.total:
+        basis = basis or "per_serving"
     if sized and basis in (None, "per_serving"):
         basis, size = "per_serving", sized["value"]
     if basis is None and facts.counted != facts.rest:
@@ -358,6 +374,16 @@ def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
         counted = said.search(f"^ [per for slash] (?P<n> {DIGITS}) (?! metric) {_THING}")
         return basis, said.value(counted, "n") if counted else None, _size(said)
     return None, None, ""
+
+
+def _take_pieces(line: Roles) -> str:
+    """Take the words that say how many pieces a serving is: "3 meatballs"; "" for none."""
+    for words in _PIECES:
+        if match := line.search(words):
+            line.take(match)
+            n = line.value(match, "several")
+            return f"{n:g} {line.text[slice(*line.span(match, 'things'))]}"
+    return ""
 
 
 def _is_food(line: Roles, match: re.Match[str]) -> bool:
