@@ -87,14 +87,17 @@ _ONE = (
     f" | (?: each | [portion serving] | [per for each] size? {_THING}) [colon has]* hedge? {DIGITS} {_ENERGY}?)"
 )
 _BETWEEN = "[comma slash bar dot open close and to colon mark word hedge has it beside]{0,5}"
+#: Several of what is made, of which there may be more: "3 cookies = 300 kcal (100 each)".
+_LEAD = f"[number count] {_THING} {{1,2}} [colon has mark]"
 #: The energy of the whole beside that of one part: "1551 calories total / 388 each", "1551 kcal / 4 = 388",
 #: "1551kcal/388 each".
 _BOTH = (
-    f"(?P<all> {_ALL}) {_BETWEEN} (?P<one> {_ONE})",
+    f"(?P<lead> {_LEAD})? (?P<all> {_ALL}) {_BETWEEN} (?P<one> {_ONE})",
     f"(?P<one> {_ONE}) {_BETWEEN} (?P<all> {_ALL})",
     f"(?P<all> (?: {_WHOLE} [colon has]*)? {DIGITS} {_ENERGY}?) [slash mark] (?P<parts> {DIGITS}) colon"
     f" (?P<one> hedge? {DIGITS} {_ENERGY}? each?)",
-    f"(?P<all> {_ENERGY}? colon? {DIGITS} {_ENERGY}?) [slash open] (?P<bare> (?P<one> {DIGITS} each))",
+    f"(?P<lead> {_LEAD})? (?P<all> {_ENERGY}? colon? {DIGITS} {_ENERGY}?) [slash open]"
+    f" (?P<bare> (?P<one> {DIGITS} each))",
 )
 #: How far the whole may be from a multiple of its part, as a share; and parts of it, at most.
 _ROUNDED, _MOST_PARTS = 0.02, 100
@@ -179,8 +182,8 @@ def find_facts(text: str) -> Facts:
     line = Roles(text)
     rest, yields, divided = text, [], False
     counted: list[tuple[int, int]] = []
-    rest, total, parts_told = _without_total(line)
-    if is_count(parts_told):
+    rest, total, parts_told, of_all = _without_total(line)
+    if of_all and is_count(parts_told):
         yields.append(f"{round(parts_told)} servings")
     share = line.search(_SHARE)
     if not share and line.search("energy | energy_unit"):
@@ -215,9 +218,10 @@ def find_facts(text: str) -> Facts:
     return Facts(tuple(yields), rest, with_counted, only, divided, total, parts_told)
 
 
-def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float]:
+def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float, bool]:
     """A line without the energy of the whole that stands beside that of one part, where that number
-    stands, and how many parts that makes; a word of energy that only the whole has is left to the part."""
+    stands, how many parts that makes, and whether these are all; a word of energy that only the whole
+    has is left to the part."""
     text = line.text
     energy = role_pattern(_ENERGY)
     for words in _BOTH if energy.search(line.roles) else ():
@@ -243,8 +247,9 @@ def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float]:
             c if any(a <= at < b for a, b in kept) else " "
             for at, c in enumerate(text[first:last], first)
         )
-        return text[:first] + blanked + text[last:], line.span(whole), parts
-    return text, None, math.nan
+        of_all = not groups.get("lead")
+        return text[:first] + blanked + text[last:], line.span(whole), parts, of_all
+    return text, None, math.nan, False
 
 
 def is_count(parts: float) -> bool:

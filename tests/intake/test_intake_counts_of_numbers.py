@@ -61,6 +61,9 @@ def test_several_of_a_food_may_be_an_ingredient(text: str) -> None:
         ("Oat slices\nMakes 10 slices", "2 slices: 256 kcal", 5),
         ("Oat muffins\nMakes 12 muffins", "3 muffins: 756 kcal", 4),  # also the name of a food
         ("Oat bars\nMakes 10 bars", "1 bar: 256 kcal", 10),
+        ("Oat balls\nMakes 24 balls", "A portion of 3 balls: 240 kcal", 8),
+        ("Oat meatballs\nMakes 24 meatballs", "A portion of 3 meatballs: 240 kcal", 8),
+        ("Oat cookies\n18 cookies", "3 cookies = 300 kcal (100 each)", 18),
     ],
 )
 def test_servings_are_what_the_numbers_are_for(
