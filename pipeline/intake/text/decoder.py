@@ -416,6 +416,26 @@ def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[st
     return labels
 
 
+def _end_list(recipe: Recipe, clauses: Sequence[Clause]) -> None:
+    """Take lines right below those of ingredients that only name something as ingredients too, whether a
+    food is known by that name or not: "s&p", "sprinkles"."""
+    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
+        before, above = recipe.spans[at - 1]
+        clause = clauses[span.first]
+        below = (
+            before in ("item", "bare")
+            and not (clause.mark or clause.blank)
+            and clause.line.no == clauses[above.first].line.no + 1
+        )
+        if (
+            label == "talk"
+            and below
+            and names_alone(span.text)
+            and span.text == clause.line.text.strip()
+        ):
+            recipe.spans[at] = ("bare", span)
+
+
 def _says_for_what(span: Span, numbers: Span, clauses: Sequence[Clause]) -> bool:
     """Whether it is a span in front of numbers that says what they are for: "All 4 servings: 1728 kcal"."""
     text = clauses[span.first].line.text[clauses[span.first].start : clauses[numbers.last].end]
@@ -439,26 +459,6 @@ def _name_recipes(recipe: Recipe, others: Sequence[frozenset[str]]) -> None:
         behind = label == "talk" and recipe.spans[at - 1][0] in ("item", "bare")
         if behind and names and len(words) <= _REFERENCE_WORDS:
             recipe.spans[at] = ("item", span)
-
-
-def _end_list(recipe: Recipe, clauses: Sequence[Clause]) -> None:
-    """Take lines right below those of ingredients that only name something as ingredients too, whether a
-    food is known by that name or not: "s&p", "sprinkles"."""
-    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
-        before, above = recipe.spans[at - 1]
-        clause = clauses[span.first]
-        below = (
-            before in ("item", "bare")
-            and not (clause.mark or clause.blank)
-            and clause.line.no == clauses[above.first].line.no + 1
-        )
-        if (
-            label == "talk"
-            and below
-            and names_alone(span.text)
-            and span.text == clause.line.text.strip()
-        ):
-            recipe.spans[at] = ("bare", span)
 
 
 def _said_by_the_way(recipe: Recipe, clauses: Sequence[Clause]) -> list[CardLine]:
