@@ -163,6 +163,8 @@ def _signs_of_list(state: State, label: str) -> dict[str, bool]:
 def decoded(lines: Sequence[CardLine]) -> list[CardLine]:
     """The best explanation of a text as lines of plain cards; [] for a text of no recipe."""
     found, clauses = decode(lines)
+    for recipe in found:
+        _end_list(recipe, clauses)
     return as_card(found, clauses)
 
 
@@ -331,7 +333,6 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
     titles = [_title_words(recipe) for recipe in recipes]
     for recipe, own in zip(recipes, titles, strict=True):
         _name_recipes(recipe, [title for title in titles if title != own])
-        _end_list(recipe, clauses)
         labels = _with_heads_of_numbers(recipe, clauses)
         if _counts_its_title(recipe, labels, clauses):
             labels[1] = "yield"
