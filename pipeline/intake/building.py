@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
 from pipeline.intake.counted import count_of
 from pipeline.intake.facts_line import find_facts, sentence_yield, yield_line
-from pipeline.intake.model import RawRecipe, RawStated, Read, cut, named_by_file
+from pipeline.intake.model import Basis, RawRecipe, RawStated, Read, cut, named_by_file
 from pipeline.intake.numbers import NUMBER, read_number, words_of
 from pipeline.intake.pages.schema_org import set_yield, settle_servings
 from pipeline.intake.servings import read_yield, with_whole
@@ -279,7 +280,7 @@ def _shortcomings(raw: RawRecipe) -> list[Problem]:
     needs = any(s.basis == "per_serving" for s in raw.stated)
     if needs and not _servings_known(raw):
         found.append(input_problem("servings-missing", name=name))
-    if not raw.stated and "stated-unreadable" not in codes:
+    if not raw.stated and codes.isdisjoint(("stated-unreadable", "stated-without")):
         found.append(input_problem("nothing-stated", name=name))
     if fries_in_unlisted_oil(raw):
         found.append(input_problem("frying-oil-not-listed", name=name))
@@ -311,7 +312,12 @@ def fries_in_unlisted_oil(raw: RawRecipe) -> bool:
     )
 
 
-_BASIS_RANK = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
+_BASIS_RANK: dict[Basis, int] = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
+
+
+def judged_basis(stated: Sequence[RawStated]) -> Basis:
+    """What the numbers are for that are judged of all that a recipe states; per serving for none."""
+    return min((one.basis for one in stated), key=_BASIS_RANK.__getitem__, default="per_serving")
 
 
 def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Problem]]:

@@ -7,12 +7,13 @@ read as stated numbers without taking "4" of "Serves 4 - 512 kcal" for one of th
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
-from pipeline.intake.numbers import DIGITS, Roles, words_of
+from pipeline.intake.numbers import DIGITS, Roles, role_pattern, words_of
 from pipeline.intake.patterns import pattern
 
 #: A number that carries its own unit of energy, mass or share is no count.
@@ -72,6 +73,34 @@ _TIME = (
 _HEADED = (
     f"^ mark* announce word? open (?P<yield> {_RANGE}{_NOUN}) close (?= [colon mark]* [per each])"
 )
+_ENERGY = "[energy energy_unit]"
+_WHOLE = (
+    "(?: in? total | together | [per for in]? [article definite]? entire [recipe container whole thing item]?"
+    " | [per for in]? definite [recipe container whole thing] | [per for] [article definite]? recipe)"
+)
+_ALL = (
+    f"(?: {_ENERGY}? [colon has]* hedge? {DIGITS} {_ENERGY}? open? {_WHOLE} {_ENERGY}? close?"
+    f" | {_ENERGY}? (?: {_WHOLE} | recipe) {_ENERGY}? [colon has]* hedge? {DIGITS} {_ENERGY}?)"
+)
+_ONE = (
+    f"(?: {DIGITS} {_ENERGY}? (?: each | [per slash article] size? {_THING} | open [portion serving each] close)"
+    f" | (?: each | [portion serving] | [per for each] size? {_THING}) [colon has]* hedge? {DIGITS} {_ENERGY}?)"
+)
+_BETWEEN = "[comma slash bar dot open close and to colon mark word hedge has it beside]{0,5}"
+#: Several of what is made, of which there may be more: "3 cookies = 300 kcal (100 each)".
+_LEAD = f"[number count] {_THING} {{1,2}} [colon has mark]"
+#: The energy of the whole beside that of one part: "1551 calories total / 388 each", "1551 kcal / 4 = 388",
+#: "1551kcal/388 each".
+_BOTH = (
+    f"(?P<lead> {_LEAD})? (?P<all> {_ALL}) {_BETWEEN} (?P<one> {_ONE})",
+    f"(?P<one> {_ONE}) {_BETWEEN} (?P<all> {_ALL})",
+    f"(?P<all> (?: {_WHOLE} [colon has]*)? {DIGITS} {_ENERGY}?) [slash mark] (?P<parts> {DIGITS}) colon"
+    f" (?P<one> hedge? {DIGITS} {_ENERGY}? each?)",
+    f"(?P<lead> {_LEAD})? (?P<all> {_ENERGY}? colon? {DIGITS} {_ENERGY}?) [slash open]"
+    f" (?P<bare> (?P<one> {DIGITS} each))",
+)
+#: How far the whole may be from a multiple of its part, as a share; and parts of it, at most.
+_ROUNDED, _MOST_PARTS = 0.02, 100
 #: A line that only says a yield: its key and a number, up to the end of a sentence; or a number and
 #: what it counts.
 _YIELD_LINE = (
@@ -110,6 +139,8 @@ class Facts:
         rest: the line with those and the times blanked out, of the same length.
         counted: ``rest`` with yields that "for" begins left in: "2048 kcal for 4 servings".
         only: every part of the line is such a fact.
+        total: where the energy of the whole stands that is blanked out beside that of one part.
+        parts: how many such parts the whole has by these energies; NaN without them.
     """
 
     yields: tuple[str, ...]
@@ -117,16 +148,29 @@ class Facts:
     counted: str
     only: bool
     divided: bool = False
+    total: tuple[int, int] | None = None
+    parts: float = math.nan
 
 
 @cache
 def _may() -> re.Pattern[str]:
     """What a line that says a yield or a time holds; nothing else is looked through."""
     served = words_of("yield_words.csv", "serving")
-    told = words_of("head_words.csv", "makes", "serves", "into")
+    told = words_of(
+        "head_words.csv",
+        "makes",
+        "serves",
+        "into",
+        "total",
+        "together",
+        "entire",
+        "thing",
+        "recipe",
+    )
     return re.compile(
         rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
-        r"|\b(?:per|for|in|each)\s|\d\s?-?(?:h|m|sec|day)",
+        rf"|(?<![^\W\d_])(?:{words_of('head_words.csv', 'each')})(?![^\W\d_])"
+        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 
@@ -139,6 +183,9 @@ def find_facts(text: str) -> Facts:
     line = Roles(text)
     rest, yields, divided = text, [], False
     counted: list[tuple[int, int]] = []
+    rest, total, parts_told, of_all = _without_total(line)
+    if of_all and is_count(parts_told):
+        yields.append(f"{round(parts_told)} servings")
     share = line.search(_SHARE)
     if not share and line.search("energy | energy_unit"):
         share = line.search(_PART)
@@ -169,7 +216,46 @@ def find_facts(text: str) -> Facts:
     for start, end in counted:
         with_counted = with_counted[:start] + text[start:end] + with_counted[end:]
     only = bool(yields) and len(parts_of[0]) > 1 and not parts_of[1]
-    return Facts(tuple(yields), rest, with_counted, only, divided)
+    return Facts(tuple(yields), rest, with_counted, only, divided, total, parts_told)
+
+
+def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float, bool]:
+    """A line without the energy of the whole that stands beside that of one part, where that number
+    stands, how many parts that makes, and whether these are all; a word of energy that only the whole
+    has is left to the part."""
+    text = line.text
+    energy = role_pattern(_ENERGY)
+    for words in _BOTH if energy.search(line.roles) else ():
+        found = line.search(words)
+        if not found or not energy.search(found[0]):
+            continue
+        whole, part = (
+            role_pattern(DIGITS).search(line.roles, *found.span(g)) for g in ("all", "one")
+        )
+        if whole is None or part is None:
+            continue
+        parts = line.value(whole, 0) / (line.value(part, 0) or math.inf)
+        groups = found.groupdict()
+        said = line.value(found, "parts") if groups.get("parts") else parts
+        doubtful = groups.get("bare") and not is_count(parts)
+        if not parts > 1 + _ROUNDED or doubtful or abs(parts / (said or math.inf) - 1) > _ROUNDED:
+            continue
+        named = energy.search(line.roles, *found.span("all"))
+        has_name = energy.search(line.roles, *found.span("one"))
+        (first, last), (begin, end) = line.span(found), line.span(found, "one")
+        kept = [(begin, end)] + ([line.span(named)] if named and not has_name else [])
+        blanked = "".join(
+            c if any(a <= at < b for a, b in kept) else " "
+            for at, c in enumerate(text[first:last], first)
+        )
+        of_all = not groups.get("lead")
+        return text[:first] + blanked + text[last:], line.span(whole), parts, of_all
+    return text, None, math.nan, False
+
+
+def is_count(parts: float) -> bool:
+    """Whether a ratio of two rounded numbers is a number of servings."""
+    return 1.5 < parts < _MOST_PARTS and abs(parts / round(parts) - 1) < _ROUNDED
 
 
 def _yield_of(line: Roles, match: re.Match[str], text: str) -> str:

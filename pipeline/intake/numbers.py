@@ -98,7 +98,8 @@ def _lexicon() -> dict[str, list[tuple[tuple[str, ...], str]]]:
 def _token() -> re.Pattern[str]:
     return re.compile(
         rf"(?P<number>{NUMBER})|(?<![^\W\d_])(?P<name>{nutrient_pattern()})(?![^\W\d_])"
-        r"|(?<![^\W\d_])(?P<letter>[PCF])(?![^\W\d_])|[hx](?=\s?\d)"
+        r"|(?:(?<![^\W\d_])|(?<=\dg))(?P<letter>[PCF])(?![^\W\d_])|[hx](?=\s?\d)"
+        r"|(?<=\d)g(?=[PCF](?![^\W\d_]))"  # "28gP"
         r"|[^\W\d_]+(?:['’-][^\W\d_]+|\d)*|[^\S\n]*\n\s*|(?<=\d)[^\S\n]{2,}|\S",
         re.IGNORECASE,
     )
@@ -136,7 +137,7 @@ class Roles:
         """Role of a token."""
         return _names()[self.roles[token]]
 
-    def value(self, match: re.Match[str], group: str) -> float:
+    def value(self, match: re.Match[str], group: str | int) -> float:
         """Value of the number or number word that a group is."""
         word = self.words[match.start(group)]
         return number_words()[word] if word in number_words() else read_number(word).value

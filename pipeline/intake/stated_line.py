@@ -12,19 +12,38 @@ import itertools
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import lru_cache
+from dataclasses import dataclass, replace
+from functools import cache, lru_cache
 
 from pipeline.intake.amounts import in_tag_unit
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
-from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity
+from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, words_of
+from pipeline.intake.patterns import pattern
 
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
 _THING = "[word portion serving servings serve whole container slice small item thing unit metric length]"
 _PORTION = "[portion serve slice item]"
-_NOTE = "(?: open [^ open close energy energy_unit nutrient]{0,12} close)?"
+_NOTE = "(?: open [^ open close energy energy_unit nutrient letter]{0,12} close)?"
+#: Several things that numbers follow: "2 balls = 154 kcal", "Nutrition (4 crackers): 213 kcal".
+_COUNTED = (
+    "(?: ^ [mark bar]* | (?<= announce) open? | (?<= announce open)) hedge? (?P<several> [number count]) size?"
+    " (?! [portion serving servings serve recipe entire metric unit length time times])"
+    f" (?P<things> {_THING} {{1,2}}) {_NOTE} close? (?: [colon has bar mark to]+ | (?= open))"
+    f" (?= mark* hedge? {DIGITS} (?: [energy energy_unit] | metric? [nutrient letter])"
+    f" | [nutrient energy energy_unit letter] colon? hedge? {DIGITS})"
+)
+#: Pieces in a serving: "A portion of 3 meatballs: 240 kcal", "3 meatballs per serving".
+_THINGS = (
+    "hedge? (?P<several> [number count]) size?"
+    " (?! [portion serving servings serve recipe entire metric unit length time times energy energy_unit])"
+    " (?P<things> [word slice item whole container small thing])"
+)
+_PIECES = (
+    f"[portion serving] [of colon has] {_THINGS}",
+    f"{_THINGS} [per article each slash] [portion serving]",
+)
 _BASIS: tuple[tuple[Basis, str], ...] = (
     ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
     ("per_recipe",
@@ -32,15 +51,19 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      " | [per for in]? entire (?= $ | [colon close has bar dot])"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
+     " | (?<= [number unity hundred] [energy energy_unit]) total (?= $ | [comma dot close bar])"
      " | (?<! nutrient comma) (?<! nutrient) total (?= [colon open number unity hundred]) | together"
      f" | ^ mark* definite [recipe container whole thing] [^ number unity hundred dot comma]{{0,4}}"
      f" (?= {DIGITS} energy_unit)"),
+    ("per_recipe", f"^ mark* recipe colon (?= hedge? {DIGITS} [energy energy_unit] (?! .* [per each slash]))"),
+    ("per_recipe", f"^ mark* definite? entire definite? [number count] {_THING} {{1,2}} (?= [colon has])"),
     ("per_recipe", f"^ mark* definite? entire word colon (?= mark* hedge? {DIGITS} [energy energy_unit])"),
     ("per_serving",
      f"[per for] (?: [number unity one hundred count fraction] (?! metric))? size? (?! recipe | entire | hundred)"
      f" (?: {DIGITS} metric)? (?: {_THING} | count) {_NOTE}"
      " (?= $ | [colon comma bar open number unity hundred hedge to has])"
-     f" | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION} | per (?: {_PORTION} | serving) {_NOTE}"
+     f" | {_COUNTED} | (?<= [energy energy_unit]) slash {_THING} | slash {_PORTION}"
+     f" | per (?: {_PORTION} | serving) {_NOTE}"
      f" | (?<= [nutrient energy energy_unit metric open announce]) article {_THING} {_NOTE}"
      " (?= $ | [colon comma bar open close dot number])"
      f" | (?<= [energy energy_unit]) to definite {_THING}"
@@ -50,8 +73,10 @@ _BASIS: tuple[tuple[Basis, str], ...] = (
      f" | ^ mark* [word slice item thing] colon (?= hedge? {DIGITS} [energy energy_unit])"
      f" | [article one unity each] {_PORTION} {_NOTE} has? | each {_THING}? [has colon] | portion colon | each"),
 )  # fmt: skip
-_WHOLE_OF = _BASIS[2][1]
+_WHOLE_OF = _BASIS[4][1]
 _LEAD = "^ [mark dot]* announce (?: open? hedge dot? close?)?"
+#: What is promised of the energy, as titles do: "Prawn spaghetti under 400 calories!!".
+_CLAIM = f"limit hedge? {DIGITS} [energy energy_unit]"
 _PERCENT = f"open? {DIGITS} percent close?"
 _DEGREES = f"(?P<value> {DIGITS}) mark? letter"
 #: Of an oven, in either scale, at least; below it "45C" beside other nutrients is carbohydrate.
@@ -107,6 +132,8 @@ class StatedLine:
         certain: the line can be nothing else, wherever it stands.
         possible: in a block of stated lines it is one of them.
         size: what the numbers are said to be for, as a serving size: "1 slice (85 g)", "2 cookies".
+        unread: numbers as written that nothing names, beside those found.
+        of_foods: they are for several things that may be cooked with as well: "2 eggs: 154 kcal".
         strange: how many words of it no table knows.
     """
 
@@ -118,6 +145,8 @@ class StatedLine:
     possible: bool
     size: str = ""
     strange: int = 0
+    of_foods: bool = False
+    unread: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -141,6 +170,7 @@ class _Line:
     per_count: float | None
     lead: bool
     size: str
+    of_foods: bool = False
 
 
 @lru_cache(maxsize=4096)
@@ -150,7 +180,13 @@ def read_stated_line(text: str) -> StatedLine:
         return StatedLine((), None, None, False, False, False)
     text = _plain_spaces(text)
     line = _prepared(text)
-    found = _one_each(_pairs(line.tokens, text))
+    pairs = _pairs(line.tokens, text)
+    found = _one_each(pairs)
+    taken = {one.number_span for one in pairs}
+    unread = tuple(
+        text[q.start : q.unit_end] for t in line.tokens
+        if (q := t.quantity) and q.unit.lower() in ("", "g") and (q.start, q.end) not in taken
+    )  # fmt: skip
     announced = line.lead or line.basis is not None
     nothing_else = not line.strange
     tags = {f.tag for f in found}
@@ -173,8 +209,10 @@ def read_stated_line(text: str) -> StatedLine:
         possible = certain = (
             possible and text.strip(" ,.;·|-") == found[0].text
         )  # "80p each": a price
+    of_foods = line.of_foods and len(tags) == 1  # "2 eggs: 154 kcal" may be an ingredient
     return StatedLine(
-        found, line.basis, line.per_count, heading, certain, possible, line.size, line.strange
+        found, line.basis, line.per_count, heading, certain and not of_foods, possible, line.size,
+        line.strange, of_foods, unread if found else (),
     )  # fmt: skip
 
 
@@ -195,10 +233,20 @@ def _plain_spaces(text: str) -> str:
 
 
 def _prepared(text: str) -> _Line:
+    sized = pattern("serving_size_beside").search(text)
+    if sized:
+        text = text[: sized.start()] + " " * len(sized[0]) + text[sized.end() :]
     facts = find_facts(text)
     line = Roles(facts.rest)
     _keep_one_basis(line)
+    pieces = _take_pieces(line)
     basis, per_count, size = _take_basis(line)
+    if pieces and basis in (None, "per_serving"):
+        basis, size = "per_serving", pieces
+    if facts.total:
+        basis = basis or "per_serving"
+    if sized and basis in (None, "per_serving"):
+        basis, size = "per_serving", sized["value"]
     if basis is None and facts.counted != facts.rest:
         line = Roles(facts.counted)
         basis, per_count, size = _take_basis(line)
@@ -208,7 +256,53 @@ def _prepared(text: str) -> _Line:
     for match in [*line.finditer(_PERCENT), *_degrees(line)]:
         line.take(match)
     tokens, strange = _tokens(line)
-    return _Line(tokens, strange, basis, per_count, lead is not None, size)
+    claims = list(line.finditer(_CLAIM))
+    if basis is not None and strange <= len(claims):  # "Under 400 kcal per serving"
+        claims = []
+    for match in claims:
+        line.take(match)
+    if claims:
+        tokens, strange = _tokens(line)
+    of_foods = basis == "per_serving" and _counts_food(facts.rest, size)
+    return _Line(tokens, strange, basis, per_count, lead is not None, size, of_foods)
+
+
+def _counts_food(text: str, size: str) -> bool:
+    """Whether a text begins with several of a food, as an ingredient does: "2 eggs: 154 kcal"."""
+    from pipeline.intake.text.features import known_food  # here: it reads stated lines itself
+
+    counted = Roles(text).search(_COUNTED)
+    return counted is not None and counted.start() == 0 and known_food(size)
+
+
+@cache
+def _says_for_what() -> re.Pattern[str]:
+    words = words_of(
+        "head_words.csv", "per", "for", "each", "total", "together", "entire", "article"
+    )
+    return re.compile(rf"/|(?<![^\W\d_])(?:{words})(?![^\W\d_])", re.IGNORECASE)
+
+
+def own_basis(amount: object) -> Basis | None:
+    """What an amount itself says that it is for, whatever its key or column says.
+
+    >>> own_basis("107 kcal each"), own_basis("1,926 kcal in total"), own_basis("107 kcal"), own_basis(107)
+    ('per_serving', 'per_recipe', None, None)
+    """
+    said = isinstance(amount, str) and _says_for_what().search(amount)
+    return read_stated_line(str(amount)).basis if said else None
+
+
+def without_claims(text: str) -> str:
+    """A text without what it promises of its energy.
+
+    >>> without_claims("Prawn pasta under 400 calories!")
+    'Prawn pasta !'
+    """
+    line = Roles(text)
+    for start, end in [line.span(match) for match in line.finditer(_CLAIM)][::-1]:
+        text = text[:start] + text[end:]
+    return text
 
 
 def is_hot(text: str) -> bool:
@@ -238,7 +332,7 @@ def _degrees(line: Roles) -> list[re.Match[str]]:
 def _keep_one_basis(line: Roles) -> None:
     """Of numbers for several things ("Whole batch: 1,850 kcal. Per serving: 370 kcal"), take all but
     those for a serving, or the first where none is for one."""
-    found = [(m, basis) for basis, pattern in _BASIS if (m := line.search(pattern))]
+    found = [(m, basis) for basis, words in _BASIS if (m := line.search(words))]
     if len(found) < 2:
         return
     found.sort(key=lambda f: f[0].start())
@@ -264,19 +358,32 @@ def _keep_one_basis(line: Roles) -> None:
 
 def _take_basis(line: Roles) -> tuple[Basis | None, float | None, str]:
     """Take the words that say what the numbers are for."""
-    for basis, pattern in _BASIS:
-        match = line.search(pattern)
-        if not match or (pattern is _WHOLE_OF and _is_food(line, match)):
+    for basis, words in _BASIS:
+        match = line.search(words)
+        if not match or (words is _WHOLE_OF and _is_food(line, match)):
             continue
-        for again in [*line.finditer(pattern)]:  # "Per 100 g: 425 kcal, per 100 g: fat 20 g"
+        for again in [*line.finditer(words)]:  # "Per 100 g: 425 kcal, per 100 g: fat 20 g"
             if again[0] == match[0]:
                 line.take(again)
         if basis != "per_serving":
             return basis, None, ""
+        if match["several"]:
+            n = line.value(match, "several")
+            return basis, n, f"{n:g} {line.text[slice(*line.span(match, 'things'))]}"
         said = Roles(line.text[slice(*line.span(match))])
         counted = said.search(f"^ [per for slash] (?P<n> {DIGITS}) (?! metric) {_THING}")
         return basis, said.value(counted, "n") if counted else None, _size(said)
     return None, None, ""
+
+
+def _take_pieces(line: Roles) -> str:
+    """Take the words that say how many pieces a serving is: "3 meatballs"; "" for none."""
+    for words in _PIECES:
+        if match := line.search(words):
+            line.take(match)
+            n = line.value(match, "several")
+            return f"{n:g} {line.text[slice(*line.span(match, 'things'))]}"
+    return ""
 
 
 def _is_food(line: Roles, match: re.Match[str]) -> bool:
@@ -341,7 +448,21 @@ def _pairs(tokens: list[_Token], text: str) -> list[Found]:
             part.append(token)
     if not out:  # the commas part names from their amounts: read the line as one
         out = _part_pairs([t for t in useful if t.kind in ("name", "amount")], text)
-    return out
+    return [*out, *_of_its_macros(out, useful, text)]
+
+
+def _of_its_macros(found: list[Found], tokens: list[_Token], text: str) -> list[Found]:
+    """The one number that nothing names, where it is the energy of the macros: "C45 F10 P28 = 388"."""
+    amounts = {one.tag: one.amount for one in found}
+    taken = {one.number_span for one in found}
+    alone = [
+        t for t in tokens
+        if (q := t.quantity) and not q.unit and (q.start, q.end) not in taken
+    ]  # fmt: skip
+    energy = _Token("name", len(text), len(text), "kcal", "ENERC_KCAL")
+    named = [_found(replace(energy, start=t.start, end=t.end), t, text) for t in alone]
+    told = len(alone) == 1 and borne_out({**amounts, "ENERC_KCAL": named[0].amount})
+    return named if told and "ENERC_KCAL" not in amounts else []
 
 
 def _complete(part: list[_Token]) -> bool:

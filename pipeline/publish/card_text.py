@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Mapping
 
+from pipeline.intake.building import judged_basis
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated
 from pipeline.intake.reading import read_file, read_text
@@ -73,7 +75,11 @@ _FIGURE = re.compile(r"\d+(?:[.,]\d+)?")
 def _edit_recipe(
     recipe: RawRecipe, left: Left, lines: list[str], new_lines: list[tuple[int, str]]
 ) -> None:
-    stated_at = sorted({_line_of(s, lines) for s in recipe.stated if s.source_line})
+    basis = judged_basis(recipe.stated)
+    stated_at = sorted(
+        {_line_of(s, lines) for s in recipe.stated if s.source_line and s.basis == basis}
+    )
+    _edit_totals(recipe, left, lines, set(stated_at))
     last = 0
     for no in stated_at:
         before = len(left)
@@ -96,10 +102,19 @@ def _edit_recipe(
             stop = "." if tail.rstrip().endswith(".") else ""
             lines[last - 1] = tail.rstrip().removesuffix(".") + ", " + listed(left) + stop
         return
-    basis = recipe.stated[0].basis if recipe.stated else "per_serving"
     after = max((one.source_line or 0 for one in recipe.lines), default=0)
     after = after or recipe.source_line or len(lines)
     new_lines.append((after, "\n" + stated_sentence(left, basis)))
+
+
+def _edit_totals(recipe: RawRecipe, left: Left, lines: list[str], others: set[int]) -> None:
+    """The numbers of the whole, in lines of their own beside those of a serving: servings times these."""
+    if judged_basis(recipe.stated) != "per_serving" or math.isnan(recipe.servings):
+        return
+    whole = {tag: value * recipe.servings for tag, value in left.items()}
+    told = (s for s in recipe.stated if s.source_line and s.basis == "per_recipe")
+    for no in {_line_of(one, lines) for one in told} - others:
+        lines[no - 1] = restate_line(lines[no - 1], whole)[0]
 
 
 #: Lines that a sentence of stated numbers takes, at most.

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 
 from pipeline.intake.amounts import KJ_PER_KCAL, SALT_PER_SODIUM, amount_spans
+from pipeline.intake.facts_line import find_facts, is_count
 from pipeline.intake.stated_line import all_found
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
@@ -69,18 +70,31 @@ def with_unit(value: float, tag: str) -> str:
 
 
 def restate_line(line: str, values: Mapping[str, float]) -> tuple[str, set[str]]:
-    """A free-form stated line with other numbers; also the tags it stated."""
+    """A free-form stated line with other numbers; also the tags it stated.
+
+    The energy of the whole beside that of one part stays as many times the part as it was.
+    """
     done: set[str] = set()
-    out, at = [], 0
-    for found in sorted(all_found(line), key=lambda f: f.number_span):
+    new: list[tuple[int, int, str]] = []
+    for found in all_found(line):
+        if found.tag not in values:
+            continue
         start, end = found.number_span
-        if found.tag not in values or start < at:
+        text = _instead(line[start:end], values[found.tag], found.tag, found.unit, found.salt)
+        new.append((start, end, text))
+        done.add(found.tag)
+    facts = find_facts(line)
+    if facts.total and "ENERC_KCAL" in values:
+        start, end = facts.total
+        times = round(facts.parts) if is_count(facts.parts) else facts.parts
+        new.append((start, end, f"{values['ENERC_KCAL'] * times:.0f}"))
+    out, at = [], 0
+    for start, end, text in sorted(new):
+        if start < at:
             continue
         lead = re.sub(r"(?:<|less\s+than)\s*$", "", line[at:start], flags=re.IGNORECASE)
-        value = values[found.tag]
-        out += [lead, _instead(line[start:end], value, found.tag, found.unit, found.salt)]
+        out += [lead, text]
         at = end
-        done.add(found.tag)
     return "".join([*out, line[at:]]), done
 
 

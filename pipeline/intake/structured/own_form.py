@@ -43,7 +43,7 @@ from pipeline.intake.pages.schema_org import (
     title_of,
 )
 from pipeline.intake.servings import read_serving_size
-from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.stated_line import own_basis, read_stated_line
 from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
@@ -528,7 +528,7 @@ def _read_numbers(
         if column.unit == "kj" and in_kcal:
             continue
         read = read_amount(amount, column.tag, unit=column.unit, salt=column.salt)
-        for_what = column.basis or basis or "per_serving"
+        for_what = own_basis(amount) or column.basis or basis or "per_serving"
         add_stated(recipe, column.tag, read, for_what, str(amount), key, line)
 
 

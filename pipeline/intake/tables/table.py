@@ -38,7 +38,7 @@ from pipeline.intake.pages.schema_org import (
     set_yield_weight,
     settle_servings,
 )
-from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.stated_line import own_basis, read_stated_line
 from pipeline.intake.tables.card_rows import Row, block_lines, trimmed
 from pipeline.intake.tables.fact_rows import fact_rows, surely_states, take_facts
 from pipeline.intake.tables.grid import better_reading
@@ -557,7 +557,7 @@ class Table:
                 continue
             number = value if isinstance(value, (int, float)) else cell
             read = read_amount(number, column.tag, unit=column.unit, salt=column.salt)
-            given = column.basis or of_all or "per_serving"
+            given = own_basis(value) or column.basis or of_all or "per_serving"
             add_stated(recipe, column.tag, read, given, cell, column.tag, line)
 
 

@@ -26,6 +26,7 @@ whole text by what its lines are, and what is better borne out stands (``evidenc
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
@@ -54,6 +55,8 @@ _ASKS_SERVINGS = re.compile(
     re.IGNORECASE,
 )
 _MOST_BLANK, _ANSWER = 3, 40
+#: Stretches between rules that are cards, at least.
+_LEAST_CARDS = 2
 
 
 def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:
@@ -128,14 +131,36 @@ def _best(lines: Sequence[CardLine], format: str, told_elsewhere: bool) -> list[
     """Recipes of lines, by the rules of cards or by the explanation that is better borne out."""
     best: list[RawRecipe] = []
     for entry in _entries(lines):
-        found = _recipes(split_at_rules(entry), format, told_elsewhere)
+        chunks = split_at_rules(entry)
+        found = _recipes(chunks, format, told_elsewhere)
         if not (told_elsewhere and found) and leaves_doubt(found):
-            other = read_roles(decoded(entry), format)
-            other = other if found else list(filter(sound, other))
-            found = other if better(other, found) else found
+            found = _of_cards(chunks, format) or _explained(entry, found, format)
         best += found
     for position, recipe in enumerate(best):
         recipe.position = position
+    return best
+
+
+def _explained(lines: Sequence[CardLine], found: list[RawRecipe], format: str) -> list[RawRecipe]:
+    """Recipes of lines by what the lines are, where that is better borne out than what was found."""
+    other = read_roles(decoded(lines), format)
+    other = other if found else list(filter(sound, other))
+    return other if better(other, found) else found
+
+
+def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
+    """Recipes of stretches between rules, where each that holds something is a card: it has a list, and
+    says what it makes or states. Then a doubt about one is none about another. [] for any others."""
+    filled = [chunk for chunk in chunks if any(line.text.strip() for line in chunk)]
+    if len(filled) < _LEAST_CARDS:
+        return []
+    best: list[RawRecipe] = []
+    for chunk in filled:
+        found = _recipes([chunk], format, False)
+        found = _explained(chunk, found, format) if leaves_doubt(found) else found
+        if not any(one.lines and (one.stated or not math.isnan(one.servings)) for one in found):
+            return []
+        best += found
     return best
 
 

@@ -7,6 +7,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from pipeline.foods.words import singular
 from pipeline.intake.amounts import Amount
 from pipeline.intake.counted import count_of, heads_numbers, thing_of
 from pipeline.intake.entries import MAX_LINES, clean, not_too_long, too_many_lines
@@ -24,7 +25,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.features import known_food
+from pipeline.intake.text.features import known_food, may_be_title, names_food
 from pipeline.intake.text.inline_list import inline_list, list_in_line
 from pipeline.intake.text.line_kinds import (
     BULLET,
@@ -44,6 +45,7 @@ from pipeline.problems import input_problem
 _LEAST_LINES = 2
 #: Characters of a line below a list from which on it is a paragraph that tells what to do.
 _PARAGRAPH = 160
+_WORDS = re.compile(r"[^\W\d_]+")
 #: The end of a sentence that another follows.
 _SENTENCES = re.compile(r"[^\W\d_]{3}[.!?]\s+[A-Z]\S*\s+\S")
 #: "Sauce: 2 tbsp oil, 1 egg".
@@ -73,6 +75,7 @@ class Card:
     size: str = ""
     method: list[str] = field(default_factory=list)
     method_at: list[int] = field(default_factory=list)
+    without: dict[int, tuple[str, str]] = field(default_factory=dict)
 
     def plausible(self, told_elsewhere: bool) -> bool:
         """False for text that only happens to hold lines: a list to shop by is no recipe.
@@ -92,6 +95,7 @@ class Card:
 
     def finish(self) -> None:
         r = self.recipe
+        self._leave_variants()
         r.description = clean(" ".join(self.description))[:5000]
         r.method = "\n".join(self.method)[:MAX_METHOD]
         if not r.lines and r.stated and self.method:
@@ -152,7 +156,7 @@ class Card:
         ``told``: the whole text has told that it states numbers.
         """
         size = pattern("serving_size").match(bare)
-        if size:
+        if size and not pattern("serving_size_beside").search(bare):
             self.serving_size = size["value"]
             return True
         if not (heads_numbers(bare) or MAYBE_STATED.search(bare)):
@@ -170,20 +174,62 @@ class Card:
             if self.state != "preamble":
                 self.state = "nutrition"
             return True
-        if not (read.certain or (in_block and read.possible) or (told and read.found)):
+        certain = read.certain or (read.of_foods and self._makes(read.size))
+        if not (certain or (in_block and read.possible) or (told and read.found)):
             self.in_stated = False
             return False
         if read.basis is not None:
             self.basis = read.basis
             self.size = read.size or self.size
+        self._title_beside(bare, min((f.span[0] for f in read.found), default=0), line.no)
         basis = self.basis or "per_serving"
         self._yields_beside(bare, line.no)
         for found in read.found:
             add_stated(self.recipe, found.tag, Amount(found.amount, found.step, found.text),
                        basis, found.text, found.tag, line.no)  # fmt: skip
+        self._not_judged(bare, read.unread, line.no)
         self.in_stated = True
         self.numbers_below = bool(self.recipe.lines)
         return True
+
+    def _not_judged(self, text: str, unread: Sequence[str], no: int) -> None:
+        """Note what a line of stated numbers is without, and say which numbers of it are not read."""
+        if without := pattern("leaves_out").search(text):
+            self.without[no] = without["what"], cut(text, 60)
+        if unread:
+            told = ", ".join(unread)
+            self.recipe.problems.append(
+                input_problem(
+                    "stated-unread", source_line=no, text=cut(text), numbers=told,
+                    written=cut(text, 60),
+                )
+            )  # fmt: skip
+
+    def _leave_variants(self) -> None:
+        """Leave out numbers that are without a part of the list, or stated beside those with it, and say so."""
+        r = self.recipe
+        others = {s.nutrient for s in r.stated if s.source_line not in self.without}
+        for no, (what, written) in self.without.items():
+            left_out = set(map(singular, _WORDS.findall(what.lower()))) - {"optional"}
+            lines = (set(map(singular, _WORDS.findall(one.text.lower()))) for one in r.lines)
+            mine = {one.nutrient for one in r.stated if one.source_line == no}
+            if mine & others or any(map(left_out.intersection, lines)):
+                r.stated = [one for one in r.stated if one.source_line != no]
+                r.problems.append(
+                    input_problem("stated-without", source_line=no, what=what, written=written)
+                )
+
+    def _makes(self, counted: str) -> bool:
+        """Whether what is counted is what the recipe makes, rather than a food of its list."""
+        made = set(map(singular, f"{self.recipe.title} {self.recipe.serving_word}".lower().split()))
+        return singular(counted.split()[-1].lower()) in made
+
+    def _title_beside(self, text: str, end: int, no: int) -> None:
+        """Take what stands before the numbers of the first line as the title: "PRAWN PASTA 363 kcal"."""
+        title = text[:end].strip(" -–—|:,(")
+        begun = self.state != "preamble" or self.recipe.title or self.description
+        if not begun and names_food(title) and may_be_title(title) and not yield_line(title):
+            self.recipe.title, self.recipe.source_line = clean(title)[:300], no
 
     def _yields_beside(self, text: str, no: int) -> None:
         """Take the yield said beside stated numbers, where none is known or they were divided by it."""

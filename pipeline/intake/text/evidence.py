@@ -7,9 +7,11 @@ import re
 from collections import Counter
 from collections.abc import Sequence
 
+from pipeline.foods.words import singular
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.entries import is_heading
 from pipeline.intake.model import RawRecipe
+from pipeline.intake.numbers import Roles
 from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
 from pipeline.intake.text.line_kinds import MAYBE_STATED, looks_like_ingredient, states, tells
@@ -26,6 +28,7 @@ _NEAR = 5
 #: A line counts as an amount and a food, or as none; what is less than either is a bare food.
 _GOOD = 0.5
 _MAX_WHOLE = 120
+_COUNTED = "[number count] size? [word slice item whole container small thing]{1,2} $"
 _FOODS_ON_A_LINE = 2
 
 
@@ -124,7 +127,7 @@ def _items(texts: Sequence[str]) -> list[float]:
 
 def _worth(recipe: RawRecipe) -> float:
     texts = [line.text for line in recipe.lines if not is_heading(line.text)]
-    lines = _of_lines(texts)
+    lines = _of_lines(texts) - 2.0 * sum(_counts_what_is_made(recipe, text) for text in texts)
     numbers = _of_numbers(recipe)
     title = recipe.title.strip()
     named = not (UNTITLED.match(title) or nutrient_named(title)) and not (
@@ -151,6 +154,16 @@ def _of_lines(texts: Sequence[str]) -> float:
             item = item if len(text) <= _LONG else -1.0
             score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
     return score
+
+
+def _counts_what_is_made(recipe: RawRecipe, text: str) -> bool:
+    """Whether a text counts what the recipe makes: "3 muffins" of "Oat muffins"."""
+    made = {
+        singular(word.lower())
+        for word in (*recipe.serving_word.split(), *recipe.title.split()[-1:])
+    }
+    line = Roles(text)
+    return line.search(_COUNTED) is not None and singular(line.words[-1]) in made
 
 
 def _measures(text: str) -> bool:

@@ -14,13 +14,20 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from pipeline.foods.words import singular
-from pipeline.intake.counted import heads_numbers
+from pipeline.intake.counted import heads_numbers, is_thing
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
 from pipeline.intake.numbers import DIGITS, Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
-from pipeline.intake.stated_line import KCAL_OF, LETTER_ALONE, StatedLine, is_hot, read_stated_line
+from pipeline.intake.stated_line import (
+    KCAL_OF,
+    LETTER_ALONE,
+    StatedLine,
+    is_hot,
+    read_stated_line,
+    without_claims,
+)
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
@@ -59,6 +66,8 @@ _COUNTED = f"^ [hedge makes it open]* [number count one] {_THING} word]{{1,2}} [
 _SERVED = "[makes serves servings]"
 _KNOWN_COUNTED = f"[number count one] word? {_THING}] [close dot]* $"
 _WORDS = re.compile(r"[^\W\d_]+")
+#: A word that files a post: "#easydinner"; a line of these is no title.
+_TAG = re.compile(r"(?<!\S)#[^\W\d]\w*")
 #: A number in brackets behind a title that may be its servings, at most.
 _MOST_SERVINGS = 24
 #: Names of fields, as programs write them.
@@ -69,8 +78,8 @@ _NO_FOOD = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", "CHOAVLDF", "FAT", "FIBT
 _MOST_NUMBERS = 4
 #: Energy of the macros, as a multiple of the energy beside them, beyond which they are none.
 _MOST_ENERGY = 1.3
-#: Words of a title, and of an ingredient, beyond which each counts against it.
-_TITLE_WORDS, _MOST_TITLE_WORDS, _ITEM_WORDS = 6, 10, 9
+#: Words of a title, and of an ingredient, beyond which each counts against it; of a name alone, at most.
+_TITLE_WORDS, _MOST_TITLE_WORDS, _ITEM_WORDS, _NAME_WORDS = 6, 10, 9, 4
 #: A span is read as what it is less likely than this no more.
 _LEAST = -2.0
 #: What a text counts as an ingredient that names no food.
@@ -338,6 +347,18 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     return label, {name: much for name, much in features.items() if much}
 
 
+def names_alone(text: str) -> bool:
+    """Whether a text is a few words that name something and say nothing: "s&p", not "Enjoy!"."""
+    from pipeline.lines import parse  # here: few lines are asked
+
+    if len(text.split()) > _NAME_WORDS or not text[-1:].isalnum() or not text[:1].isalnum():
+        return False
+    if "#" in text or "@" in text or any(map(str.isdigit, text)) or MAYBE_STATED.search(text):
+        return False
+    found = item_features(parse(text))
+    return found is not None and "tells" not in found[1]
+
+
 @cache
 def _of_no_food() -> frozenset[str]:
     """Words that name a nutrient and no food, and those beside them: "total carbs"."""
@@ -371,7 +392,8 @@ def may_be_title(text: str) -> bool:
     return not (
         sum(c.isalpha() for c in text) < 3 or GENERIC.match(text)
         or text.endswith((".", ",", ";"))
-        or _speaks_of_numbers(text if any(map(str.isdigit, text)) else said)
+        or 2 * len(_TAG.findall(text)) >= len(text.split())
+        or _speaks_of_numbers(without_claims(text if any(map(str.isdigit, text)) else said))
         or IGNORED_KEY.match(text) or _leads().fullmatch(text) or pattern("price").search(text)
         or _small(text) or pattern("open_end").search(text) or tells_time_or_heat(text)
         or Roles(text).search(f"{_SERVED} $")
