@@ -250,6 +250,10 @@ _FOR = re.compile(
 )
 
 
+#: Words, and characters, of a name that says which nutrient a column holds and for what, at most.
+_MOST_WORDS, _LONGEST_NAME = 12, 300
+
+
 @lru_cache(maxsize=4096)
 def nutrient_column(name: str) -> NutrientColumn | None:
     """What nutrient a column or key holds, in which unit and for what; None when it is none.
@@ -257,6 +261,8 @@ def nutrient_column(name: str) -> NutrientColumn | None:
     >>> nutrient_column("Energy (kJ) per 100 g")
     NutrientColumn(tag='ENERC_KCAL', unit='kj', salt=False, basis='per_100g')
     """
+    if len(name) > _LONGEST_NAME:
+        return None
     if name.lower() in _SCHEMA:
         return NutrientColumn(_SCHEMA[name.lower()], "", False, None)
     if name.lower() in _TAGS and name.upper() == name:
@@ -305,7 +311,7 @@ def nutrient_column(name: str) -> NutrientColumn | None:
 def _column_for_one(words: str) -> NutrientColumn | None:
     """A nutrient and what it is for, without a "per" between them: "kcal_portion", "whole_dish_fat"."""
     parts = _tokens(words)
-    for at in range(1, len(parts)):
+    for at in range(1, len(parts)) if len(parts) <= _MOST_WORDS else ():
         for rest, one in ((parts[:at], parts[at:]), (parts[at:], parts[:at])):
             basis = basis_of("_".join(one))
             column = nutrient_column("_".join(rest)) if basis else None

@@ -275,11 +275,17 @@ def _blank(text: str, start: int, end: int, keep: str = "") -> str:
     return text[:start] + keep[: end - start].ljust(end - start) + text[end:]
 
 
+#: "For one box:", above a list.
+_FOR_ONE = "^ for [one unity] (?P<thing> [portion serving servings item container]) [colon dot]* $"
+
+
 def yield_line(text: str) -> str | None:
     """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
     if len(text) > _YIELD_CHARS:
         return None
     line = Roles(text)
+    if single := line.search(_FOR_ONE):
+        return f"1 {line.words[single.start('thing')]}"
     match = line.search(_YIELD_LINE)
     if not match or (match["eaters"] and pattern("verb_start").match(text)):
         return None

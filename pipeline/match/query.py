@@ -230,6 +230,23 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
     if not phrase or len(phrase) > 5:
         return phrase
     names = index.names
+    if (longer := _with_notes(phrase, line, index)) is not None:
+        return longer
+    if states and phrase in index.names_but_state and (telling := states - {"counted"}):
+        written = line.remarks.words
+        for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
+            for said in index.state_words.get(state, ()):
+                if said[0] in phrase or not _holds(written, said):
+                    continue
+                for longer in ((*said, *phrase), (*phrase, *said)):
+                    if longer in names:
+                        return longer
+    return phrase
+
+
+def _with_notes(phrase: Phrase, line: ParsedLine, index: Index) -> Phrase | None:
+    """A name of its own that a phrase makes with a word before it, its unit, or a note behind it."""
+    names = index.names
     if line.notes and phrase in index.ends_of_names:
         before = line.remarks.words_before(line.name)
         if before and before[-1] in words(line.notes):
@@ -247,16 +264,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
         made = index.knowledge.canonical((*said, *phrase)) if len(said) == 1 else ()
         if made and is_participle(note) and _is_product(made, index):
             return made
-    if states and phrase in index.names_but_state and (telling := states - {"counted"}):
-        written = line.remarks.words
-        for state in sorted(telling, key=lambda s: (s in _PLAIN_STATES, s)):
-            for said in index.state_words.get(state, ()):
-                if said[0] in phrase or not _holds(written, said):
-                    continue
-                for longer in ((*said, *phrase), (*phrase, *said)):
-                    if longer in names:
-                        return longer
-    return phrase
+    return None
 
 
 #: What foods are bought as, whatever a cook does: "beef, minced", "cream, soured", "oats, rolled".

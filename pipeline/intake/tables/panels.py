@@ -33,7 +33,9 @@ def strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
         (no, trimmed([None if (no, at) in taken else c for at, c in enumerate(cells)]))
         for no, cells in rows
     ]
-    found = _between_gaps([row for row in rest if row[1]] if panels else rows)
+    found = _between_gaps(
+        [row for row in rest if row[1]] if panels else rows, cut={no for no, _ in taken}
+    )
     return sorted([*found, *panels], key=lambda part: part[0])
 
 
@@ -73,12 +75,13 @@ def _is_pair(cells: Sequence[Any]) -> bool:
     return nutrient_column(cells[0]) is not None or bool(yield_line(f"{cells[0]}: {cells[1]}"))
 
 
-def _between_gaps(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
-    """The parts of a sheet between empty columns."""
+def _between_gaps(rows: Sequence[Row], *, cut: set[int]) -> list[tuple[int, list[Row]]]:
+    """The parts of a sheet between empty columns, without a heading above them all; ``cut``: rows
+    that had more cells, so that one left alone is no heading."""
     filled = [
         (no, cells, [at for at, c in enumerate(cells) if not is_empty(c)]) for no, cells in rows
     ]
-    body = [at for _, _, where in filled if len(where) > 1 for at in where]
+    body = [at for no, _, where in filled if len(where) > 1 or no in cut for at in where]
     width = max(body, default=0) + 1
     gaps = sorted(set(range(min(body, default=0), width)) - set(body))
     starts = [0, *(at + 1 for at in gaps if at + 1 not in gaps)]
@@ -96,8 +99,8 @@ def _between_gaps(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
     ]  # fmt: skip
     if len(found) < 2 or any(len(strip) < _LEAST_ROWS for strip in found):
         return [(0, list(rows))]
-    if all(is_panel(strip) for strip in found[1:]):
-        found[0] = [*above, *found[0]]
+    panels = all(is_panel(strip) for strip in found[1:])
+    found[0] = [*(row for row in above if panels or row[0] in cut), *found[0]]
     return list(zip(starts, found, strict=True))
 
 

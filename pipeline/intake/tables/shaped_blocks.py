@@ -26,13 +26,16 @@ from pipeline.intake.structured.entry_parts import named_parts, parts_of
 from pipeline.intake.tables.card_rows import BASES, Row, is_empty, joined, shown_cell
 from pipeline.intake.tables.layout import may_head
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.features import known_food
+from pipeline.intake.text.features import counts_yield, known_food
 from pipeline.nutrients import BY_TAG
 
 #: Rows of ingredients below the names of their columns, at least.
 _LEAST_ROWS = 2
 #: Cells of a row that states a fact of a recipe, and names of nutrients among such facts, at least.
 _FACT_CELLS, _LEAST_NUMBERS = 3, 3
+#: Rows below the names of columns that tell whether they are ingredients, at most; and rows of a grid
+#: that are taken for such names in vain, after which it holds no blocks.
+_LOOKED_AT, _MOST_IN_VAIN = 40, 200
 
 
 @dataclass(slots=True)
@@ -49,7 +52,7 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
     """The lines of the recipes of a grid of blocks, or of one with a row a fact; [] for any other."""
     if lines := _fact_lines(rows):
         return lines
-    blocks = list(_blocks(rows))
+    blocks = list(_blocks(_without_values(rows)))
     facts = [dict(_pairs(block.head)) for block in blocks]
     counted = count_key([{k: v for k, v in one.items() if not _titles(k)} for one in facts])
     named = ""
@@ -60,6 +63,47 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
         line for block, told in zip(blocks, facts, strict=True)
         for line in _lines(block, told.get(counted, "") if counted else "", told.get(named, ""))
     ]  # fmt: skip
+
+
+def _without_values(rows: Sequence[Row]) -> list[Row]:
+    """Rows in which foods have lost their own energy and macros, and those that add them up, or say
+    them of one, are a text: "Per box: 564 kcal, 42.7 protein".
+
+    >>> rows = [(1, ["Rice pot", None, "2 tubs"]), (2, [None, "g", "kcal", "fat"]),
+    ...         (3, ["Rice", 300, 390, 1]), (4, ["Per tub", None, 195, 0.5])]
+    >>> _without_values(rows)[2:]
+    [(2, ['ingredient', 'g']), (3, ['Rice', 300]), (4, ['Per tub: 195 kcal, 0.5 fat'])]
+    """
+    out: list[Row] = []
+    names: list[str] = []
+    values: list[bool] = []
+    last = 0
+    for no, cells in rows:
+        texts = [shown_cell(cell).strip() if not is_empty(cell) else "" for cell in cells]
+        if no > last + 1:
+            names = []
+        last = no
+        told = [text for text in texts if text]
+        of = [column_among(name, told) is not None for name in texts]
+        if sum(of) > 1 and sum(of) < len(texts) and not any(map(str.isdigit, "".join(told))):
+            if out and out[-1][0] == no - 1 and len(above := _texts(out[-1][1])) > 1:
+                out[-1:] = [(no - 1, [text]) for text in above]  # a title, and what it makes
+            names = texts
+            kept = [text for text, value in zip(texts, of, strict=True) if not value]
+            out.append((no, [kept[0] or "ingredient", *kept[1:]]))
+            values = of
+        elif not names or len(told) < _LEAST_NUMBERS:
+            out.append((no, list(cells)))
+        elif read_stated_line(f"{texts[0]}: 1").basis is not None:
+            said = [
+                f"{text} {name}" for text, name, value in zip(texts, names, values, strict=False)
+                if value and text
+            ]  # fmt: skip
+            out.append((no, [f"{texts[0]}: {', '.join(said)}"]))
+        else:
+            beside = zip(cells, [*values, *[False] * len(cells)], strict=False)
+            out.append((no, [cell for cell, value in beside if not value]))
+    return out if names or len(out) != len(rows) else list(rows)
 
 
 def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
@@ -94,10 +138,17 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
     """Blocks, each with the rows before the names of its columns that belong to no block before."""
     block = _Block()
     at, free = 0, 0
-    ends = [_end_of_list(rows, at) for at in range(len(rows))]
+    known: dict[int, int] = {}
+
+    def end_of(row: int) -> int:
+        if row not in known:
+            in_vain = sum(not end for end in known.values()) if len(known) > _MOST_IN_VAIN else 0
+            known[row] = _end_of_list(rows, row) if in_vain < _MOST_IN_VAIN else 0
+        return known[row]
+
     while at < len(rows):
-        end = ends[at]
-        if not end or any(map(_names_list, rows[at + 1 : end], ends[at + 1 : end])):
+        end = end_of(at)
+        if not end or any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
             at += 1
             continue
         head = _own_head(rows[free:at])
@@ -111,9 +162,9 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
         yield block
 
 
-def _names_list(row: Row, end: int) -> bool:
-    """Whether a row within what may be a list names the columns of one itself, and no food."""
-    return bool(end) and not any(map(known_food, _texts(row[1])))
+def _names_list(row: Row) -> bool:
+    """Whether a row within what may be a list may name the columns of one itself: it names no food."""
+    return not any(map(known_food, _texts(row[1])))
 
 
 def _own_head(rows: Sequence[Row]) -> list[Row]:
@@ -141,7 +192,8 @@ def _end_of_list(rows: Sequence[Row], at: int) -> int:
         if _states(cells) or (may_head(cells) and _nutrients(cells) > 1):
             break
         end += 1
-    entries = _entries(names, [row for row in rows[at + 1 : end] if len(_texts(row[1])) > 1])
+    listed = [row for row in rows[at + 1 : min(end, at + _LOOKED_AT)] if len(_texts(row[1])) > 1]
+    entries = _entries(names, listed)
     parts = parts_of(entries) if len(entries) >= _LEAST_ROWS else {}
     if "name" not in parts.values():
         return 0
@@ -204,7 +256,9 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     for no, cells in block.head:
         texts = _texts(cells)
         said = f"{counted} servings" if counted and texts[1:] == [counted] else ""
-        said = said or (yield_line(": ".join(texts)) or "" if title not in texts else "")
+        if title not in texts:
+            whole = ": ".join(texts)
+            said = said or yield_line(whole) or (whole if counts_yield(whole) else "")
         if said:
             yield CardLine(no, said, role="yield")
     if told:

@@ -32,6 +32,7 @@ _LABEL = re.compile(r"[^\W\d_][\w' ]{0,24}:(?:\s|$)")
 _OPEN = re.compile(r"(?:[,;/+|·&–—-]|\s[x×])$")
 #: Where a list in a line parts.
 _PARTS = re.compile(r",\s+|\s*[;|·•]\s*|\s+[/+–—-]\s+")
+_OR_LAST = re.compile(r"\bor$", re.IGNORECASE)
 
 
 def made_whole(lines: Sequence[CardLine]) -> list[CardLine]:
@@ -69,8 +70,8 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
     said, above = (BULLET.sub("", one).strip() for one in (whole.text, above))
     if MAYBE_STATED.search(said) or MAYBE_STATED.search(text):
         return _states_on(said, above, text)
-    if _LABEL.match(text):
-        return False
+    if _LABEL.match(text) or (_OR_LAST.search(above) and _has_amount(above) and _has_amount(text)):
+        return False  # "200 g feta, or" above "300 g carrots": one of the two, a line each
     if _is_open(above):
         return True
     pieces, behind = _PARTS.split(said), _PARTS.split(text)[0]

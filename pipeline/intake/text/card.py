@@ -145,7 +145,7 @@ def _explained(lines: Sequence[CardLine], found: list[RawRecipe], format: str) -
     """Recipes of lines by what the lines are, where that is better borne out than what was found."""
     other = read_roles(decoded(lines), format)
     other = other if found else list(filter(sound, other))
-    return other if better(other, found) else found
+    return other if other and better(other, found) else found
 
 
 def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
