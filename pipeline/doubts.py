@@ -62,14 +62,15 @@ def slips_in_work(parsed: Sequence[ParsedLine], matcher: Matcher) -> list[Parsed
     """
     lines, index = list(parsed), matcher.index
     for at, line in enumerate(parsed):
-        low = line.text.lower()
-        for word in _LONG_WORDS.findall(low):
+        for written in _LONG_WORDS.findall(line.text):
+            word = written.lower()
             if word in index.spelling or word in LEXICON or singular(word) in index.spelling:
                 continue
             meant = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
             if meant is None or not is_slip(word, meant[0]):
                 continue
-            lines[at] = replace(parse(low.replace(word, meant[0], 1)), text=line.text)
+            right = line.text.replace(written, meant[0], 1)  # the rest keeps its case: "1 T"
+            lines[at] = replace(parse(right), text=line.text)
             break
     return lines
 

@@ -130,6 +130,11 @@ def test_a_slip_of_the_fingers_costs_a_line_seldom(read, turned: bool, every: in
     held(read, [(text, slip) for text, slip in pairs if text != slip], 0.92)
 
 
+def test_a_slip_put_right_leaves_the_rest_of_its_line_as_written(read) -> None:
+    slip, right, small = read(["1 T oil, draned", "1 T oil, drained", "1 t oil, drained"])
+    assert slip.weight.grams == right.weight.grams != small.weight.grams
+
+
 def test_how_often_may_stand_at_the_end(read) -> None:
     pairs = [
         (text, f"{rest} {times}{amount}")
