@@ -358,3 +358,28 @@ def test_a_list_goes_on_below_the_total_of_a_part(tmp_path: Path) -> None:
     assert read_collection([tmp_path]).line["text"].tolist() == [
         "300 g flour", "150 g butter", "600 g apples", "60 g sugar",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("last", [[], ["Thu: nothing, we are at sea"]])
+def test_foods_with_their_own_energy_stand_below_a_title_beside_what_it_makes(
+    tmp_path: Path, last: list[str]
+) -> None:
+    book = openpyxl.Workbook()
+    for row in (
+        ["Mon: pea rice", None, None, "2 boxes"], [None, "g", "kcal", "protein", "fat"],
+        ["Rice, cooked", 400, 520, 10.8, 1.2], ["Peas", 200, 162, 10.8, 0.8],
+        ["Total", None, 682, 21.6, 2], ["Per box", None, 341, 10.8, 1], [],
+        ["Tue: egg rice"], [None, "g", "kcal", "protein", "fat"],
+        ["Rice, cooked", 200, 260, 5.4, 0.6], ["Eggs", 100, 143, 12.6, 9.5],
+        ["Per box", None, 403, 18, 10.1], [], last,
+    ):  # fmt: skip
+        book.active.append(row)
+    book.save(tmp_path / "week.xlsx")
+    read = read_collection([tmp_path])
+    assert read.recipe["title"].tolist() == ["Mon: pea rice", "Tue: egg rice"]
+    assert read.recipe["servings"].tolist()[0] == 2
+    assert read.line["text"].tolist() == [
+        "400 g Rice, cooked", "200 g Peas", "200 g Rice, cooked", "100 g Eggs",
+    ]  # fmt: skip
+    energy = read.stated[read.stated["nutrient"] == "ENERC_KCAL"]
+    assert (341, "per_serving") in set(zip(energy["amount"], energy["basis"], strict=True))

@@ -103,7 +103,7 @@ def _without_values(rows: Sequence[Row]) -> list[Row]:
         else:
             beside = zip(cells, [*values, *[False] * len(cells)], strict=False)
             out.append((no, [cell for cell, value in beside if not value]))
-    return out if names or len(out) != len(rows) else list(rows)
+    return out
 
 
 def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
@@ -175,7 +175,10 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
     if start or not behind:
         return list(behind)
     alone = [at for at, (_, cells) in enumerate(rows) if len(_texts(cells)) == 1]
-    titles = [at for at in alone if not _states(rows[at][1])]
+    titles = [
+        at for at in alone
+        if not _states(rows[at][1]) and not counts_yield(_texts(rows[at][1])[0])
+    ]  # fmt: skip
     return list(rows[titles[-1] :]) if titles else list(rows)
 
 
@@ -278,9 +281,9 @@ def _title(block: _Block) -> str:
     """The title: what a row names so, the one text of a row, or the first text of a pair."""
     named = [value for key, value in _pairs(block.head) if _titles(key)]
     alone = [texts[0] for _, cells in block.head if len(texts := _texts(cells)) == 1]
-    texts = [text for text in alone if not yield_line(text)]
+    texts = [text for text in alone if not (yield_line(text) or counts_yield(text))]
     pairs = [value for key, value in _pairs(block.head) if not is_other(key)]
-    return next(filter(may_be_title, [*named, *texts, *pairs]), "")
+    return next(filter(may_be_title, [*named, *texts, *pairs]), next(iter(texts), ""))
 
 
 def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
