@@ -103,12 +103,14 @@ class Clean:
         origin: for each character of ``text`` its place in the line as written, or None when
             they are the same.
         problems: "text-too-long" when the end was left unread.
+        moved: whether words stand in another order than in the line as written.
     """
 
     text: str
     lower: str
     origin: list[int] | None
     problems: tuple[str, ...]
+    moved: bool = False
 
     def span(self, start: int, end: int) -> tuple[int, int]:
         """Place in the line as written of ``text[start:end]``."""
@@ -166,10 +168,12 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     return Clean(text, lower, origin, problems)
 
 
-#: "salmon fillets (130 g each) x2", "1 tbsp oil × 3": how often, at the end of a line.
+#: "salmon fillets (130 g each) x2", "1 tbsp oil × 3": how often, where a line or its first part ends.
 _TIMES_LAST = re.compile(
-    r"^\W*(?=\w)(?P<line>.*[^\W\d_]\W*)\s(?P<times>[x×]\s?(?P<count>\d{1,2}))\s*$"
+    r"^\W*(?=\w)(?P<line>[^,;]*[^\W\d_][^\w,;]*|.*[^\W\d_]\W*)\s\(?[x×]\s?(?P<count>\d{1,2})\)?"
+    r"\s*(?P<behind>[,;].*)?$"
 )
+_TIMES = re.compile(r"[x×]\s?\d")
 _UNIT_LAST = re.compile(r"\d\s?(?P<unit>[^\W\d_]+)\W*$")
 
 
@@ -185,15 +189,17 @@ def times_first(line: Clean) -> Clean | None:
     >>> times_first(clean("tomatoes, chopped x4")).text, times_first(clean("400g tin beans x 2")).text
     ('4 tomatoes, chopped', '2 x 400g tin beans')
     """
-    found = _TIMES_LAST.match(line.text) if line.text.rstrip()[-1:].isdigit() else None
+    found = _TIMES_LAST.match(line.text) if _TIMES.search(line.text) else None
     if found is None or _ends_in_measure(found["line"]):  # "tray, 20 cm x 30", "beans 400 g x2"
         return None
     first, end = found.span("line")
+    behind, stop = found.span("behind") if found["behind"] else (end, end)
     front = f"{found['count']} x " if line.text[first].isnumeric() else f"{found['count']} "
     places = line.origin or range(len(line.text))
-    origin = [places[found.start("count")]] * len(front) + list(places[first:end])
-    text = (front + line.text[first:end]).rstrip()
-    return Clean(text, text.lower(), origin[: len(text)], line.problems)
+    origin = [places[found.start("count")]] * len(front)
+    origin += [*places[first:end], *places[behind:stop]]
+    text = (front + line.text[first:end] + line.text[behind:stop]).rstrip()
+    return Clean(text, text.lower(), origin[: len(text)], line.problems, moved=True)
 
 
 def _in_figures(found: re.Match[str]) -> str:

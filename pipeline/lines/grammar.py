@@ -91,6 +91,10 @@ def _read_clean(texts: Sequence[str], cleaned: Sequence[Clean]) -> list[ParsedLi
         for text, line, kind in zip(texts, cleaned, kinds, strict=True)
     ]
     _walk([d for d in drafts if d is not None])
+    for at, d in enumerate(drafts):  # "1 egg plus 30 g milk x2": the count is the last food's own
+        if d is not None and d.clean.moved and d.others:
+            drafts[at] = as_written = Draft.of(d.text, clean(d.text), parse)
+            _walk([as_written])
     return [
         _result(d) if d is not None else ParsedLine(text, kind or "blank", problems=line.problems)
         for text, line, kind, d in zip(texts, cleaned, kinds, drafts, strict=True)

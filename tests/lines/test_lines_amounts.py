@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 from cases import cases
+from hypothesis import given
+from hypothesis import strategies as st
 
 from pipeline.lines import Measure, parse
 
@@ -312,6 +314,8 @@ def test_a_share_that_is_cut_so_is_no_amount(text: str) -> None:
         ("½ avocado ×2", "2 x ½ avocado"),
         ("1 tbsp oil x3", "3 x 1 tbsp oil"),
         ("- rotis, to serve x4", "4 rotis, to serve"),
+        ("400 g tin beans x 2, drained", "2 x 400 g tin beans, drained"),
+        ("400 g tin beans (x2)", "2 x 400 g tin beans"),
     ],
 )
 def test_how_often_at_the_end_is_read_as_in_front(text: str, same_as: str) -> None:
@@ -323,6 +327,28 @@ def test_how_often_at_the_end_is_read_as_in_front(text: str, same_as: str) -> No
     for measure in line.measures:
         start, end = measure.of_text
         assert 0 <= start < end <= len(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "foods"),
+    [
+        ("1 egg plus 30 g milk x2", ("1 egg", "30 g milk x2")),
+        ("200 g rice + 30 g butter x 3", ("200 g rice", "30 g butter x 3")),
+    ],
+)
+def test_how_often_at_the_end_of_several_foods_is_the_last_ones(
+    text: str, foods: tuple[str, ...]
+) -> None:
+    assert parse(text).parts == foods
+
+
+@given(
+    st.lists(st.sampled_from(["2", "30 g", "oats", "plus", "+", "(", ")", ",", "x 3", "and", "x2"]),
+             max_size=14)
+)  # fmt: skip
+def test_foods_of_a_line_are_written_shorter_than_the_line(pieces: list[str]) -> None:
+    line = parse(" ".join(pieces))
+    assert all(len(part) <= len(line.text) for part in line.parts)
 
 
 @pytest.mark.parametrize("text", ["a tray of 20 cm x 30", "mix of 20 x 30"])
