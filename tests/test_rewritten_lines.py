@@ -38,6 +38,14 @@ WHOLE: dict[str, tuple[Callable[[str], str], float]] = {
     "wide spaces": (lambda line: line.replace(" ", "\u00a0"), 0.99),
     "a note in brackets": (lambda line: re.sub(r", ([^,()]+)$", r" (\1)", line), 1.0),
     "a label": (lambda line: f"Ingredient: {line}", 0.94),
+    "then": (lambda line: f"then {line}", 0.99),
+    "and": (lambda line: f"and {line}", 0.99),
+    "add": (lambda line: f"Add {line}", 0.99),
+    "roughly": (lambda line: f"ca. {line}", 0.99),
+    "optional in front": (lambda line: f"(optional) {line}", 0.99),
+    "what it costs": (lambda line: f"{line} £1.20", 1.0),
+    "its macronutrients": (lambda line: f"{line} (12P 3C 4F)", 0.99),
+    "shouted": (lambda line: f"{line}!!", 1.0),
     "a semicolon": (lambda line: line.replace(", ", "; "), 0.99),
 }
 #: The amount and what stands behind it in another order.
@@ -48,6 +56,7 @@ APART: dict[str, tuple[str, float]] = {
     "a comma": ("{rest}, {amount}", 0.96),
     "columns": ("{rest}\t{amount}", 0.93),
     "dots": ("{rest} ...... {amount}", 0.94),
+    "roughly": ("{amount} approx. {rest}", 0.97),
     "of": ("{amount} of {rest}", 0.99),
     "a bar": ("{amount} | {rest}", 0.99),
 }

@@ -11,8 +11,8 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import cache
 
 from pipeline.foods.words import words
@@ -79,7 +79,8 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
         if not named or not (some or named >= _MOST_OF * len(rows)):
             continue
         dropped = set(map(id, table.instead))
-        read.recipes = [one for one in read.recipes if id(one) not in dropped]
+        of_row = {id(row): of[0].raw for row, of in zip(rows, found, strict=True) if len(of) == 1}
+        _leave_out(read, dropped, of_row)
         read.problems = [p for p in read.problems if read.recipes or p.code not in _UNREAD]
         for row, of in zip(rows, found, strict=True):
             if len(of) == 1:
@@ -91,6 +92,21 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
     for key, of_one in claims.items():
         _give(recipes[key], of_one)
     return frozenset(together)
+
+
+def _leave_out(read: Read, dropped: set[int], of_row: Mapping[int, RawRecipe]) -> None:
+    """Take recipes of numbers alone out of a file; marks of its script follow their numbers.
+
+    Args:
+        read: the file.
+        dropped: ids of the recipes.
+        of_row: the recipe that each is about, by its id, where there is one.
+    """
+    before = read.recipes
+    read.recipes = [one for one in before if id(one) not in dropped]
+    place = {id(one): at for at, one in enumerate(read.recipes)}
+    now = [place.get(id(of_row.get(id(one), one))) for one in before]
+    read.marks = [m if m.recipe is None else replace(m, recipe=now[m.recipe]) for m in read.marks]
 
 
 def _take_listed(reads: Sequence[Read], tables: Sequence[tuple[str, Read, Apart]]) -> None:

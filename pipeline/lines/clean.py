@@ -33,6 +33,20 @@ _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
 #: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
 _NOTE_MARKS = ("*", "†", "‡")
 _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
+#: What a line costs: "£1.20", "(2,50 € each)".
+_CURRENCIES = frozenset("$£€¥₹₽₩₺₫₦₱₪")
+_PRICE = re.compile(
+    rf"(?:[{''.join(_CURRENCIES)}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{''.join(_CURRENCIES)}])"
+    r"(?:\s?(?:each|ea|apiece|/\s?\w+|(?:per|a)\s\w+)\b)?",
+    re.IGNORECASE,
+)
+#: Two and more macronutrients beside a food: "12P 3C 4F", "P: 46 g / C: 0 g".
+_MACROS = re.compile(
+    r"(?<![\w.,])(?:\d+(?:[.,]\d+)?\s?g?\s?(?:p|c|f|pro|protein|carbs?|fats?)\b[\s,;/|•-]*){2,}"
+    r"|\b(?:(?:p|c|f|pro|protein|carbs?|fats?)\s?[:=]?\s?\d+(?:[.,]\d+)?\s?g?\b[\s,;/|•-]*){2,}",
+    re.IGNORECASE,
+)
+_SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
@@ -93,6 +107,11 @@ def named_pictures(written: str) -> dict[int, str]:
     }  # fmt: skip
 
 
+def _blank(found: re.Match[str]) -> str:
+    """As many spaces, so that no character changes its place."""
+    return " " * len(found[0])
+
+
 @dataclass(slots=True)
 class Clean:
     """A line made ready to read.
@@ -150,8 +169,17 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop behind the line
         written = f"{written[:-1]} "
         low = written.lower()
+    if not _CURRENCIES.isdisjoint(low):
+        written = _PRICE.sub(_blank, written)
+        low = written.lower()
+    if _MACROS.search(low):
+        written = _MACROS.sub(_blank, written)
+        low = written.lower()
+    if low[-1:] in "!?.":
+        written = _SHOUTED.sub(_blank, written)
+        low = written.lower()
     if "[" in low or low[-1:] in _NOTE_MARKS:
-        written = _MARKED.sub(lambda m: " " * len(m[0]), written)
+        written = _MARKED.sub(_blank, written)
         low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)

@@ -6,9 +6,12 @@ from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
 from pipeline.lines.percents import percent_at, share_in_percent
 from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC, WORD
-from pipeline.lines.vocabulary import HEADINGS, LEXICON, NO_WORD
+from pipeline.lines.vocabulary import FUNCTION_WORDS, HEADINGS, LEXICON, NO_WORD, group
 
 _BULLETS = frozenset("-*•+>#=|.:;,!?°[]{}%&/\"')")
+#: Connectives, and words that call for a food: "and", "then", "add".
+_LEAD_IN, _AND_THEN = group("lead_in"), group("and_then")
+_LONGEST_LEAD_IN = 6
 _NOT_NUMBERS = frozenset({"∞", "nan", "inf", "infinity"})
 
 
@@ -34,7 +37,40 @@ def lead(d: Draft) -> int:
         for j in range(i + 1, min(i + 5, t.count)):
             if word[j] == ":":
                 return _before_colon(d, i, j)
-    return i
+    return i if kind[i] in NUMERIC else _past_lead_in(d, i)
+
+
+def _past_lead_in(d: Draft, i: int) -> int:
+    """Past words that name nothing: "then 2 eggs", "(optional) 1 egg", "stir in 3 eggs", "and oil"."""
+    t = d.t
+    word, kind = t.word, t.kind
+    j = begin = i
+    stop, calls, flags = i + _LONGEST_LEAD_IN, False, []
+    while j < stop:
+        if LEXICON.get(word[j], NO_WORD).hedge or (kind[j] == MARK and word[j] in "~≈."):
+            j += 1  # the reader of amounts takes it
+            continue
+        if kind[j] == MARK and word[j] in "(),:":
+            j += 1
+        elif (found := t.phrase(j, "flag")) is not None and found[0].value == "optional":
+            flags.append(found[0].value)
+            j = found[1]
+        elif word[j] in _LEAD_IN:
+            calls = calls or word[j] not in _AND_THEN
+            j += 1
+        else:
+            break
+        begin = j
+    if j == i or kind[j] == MARK:
+        return i
+    if LEXICON.get(word[_past_prep(d, j)], NO_WORD).role == "part":  # "add juice of 2 limes"
+        return j
+    reading = d.reader.read(j, leading=True)
+    before_food = kind[reading.next if reading else j] == WORD
+    if not before_food or (reading is None and (calls or word[j] in FUNCTION_WORDS)):
+        return i
+    d.flags.update(flags)
+    return begin
 
 
 def _before_colon(d: Draft, i: int, j: int) -> int:
@@ -60,6 +96,7 @@ def head(d: Draft, i: int) -> int:
         if plain is not None:
             measure, past = plain
             d.take_plain(measure)
+            past = _past_hedge(d, past)
             d.cut(i, past)
             return past if word[past] not in LEXICON else part_of(d, past)
     i = begin = part_of(d, i)
@@ -84,13 +121,22 @@ def head(d: Draft, i: int) -> int:
     if reading.written == "article" and first.unit == "piece" and word[reading.next] == "of":
         return i
     d.take(reading)
-    i = reading.next
+    i = _past_hedge(d, reading.next)
     if reading.lead:
         _lead_words(d, reading.lead)
     if word[i] in ("the", "a", "an") and not reading.share:
         i += 1
     d.cut(begin, i if reading.food_at < 0 else reading.food_at)
     return i if d.part else part_of(d, i)
+
+
+def _past_hedge(d: Draft, i: int) -> int:
+    """Past a hedge behind the amount: "200 g approx. rice"."""
+    found = d.t.phrase(i, "hedge") if LEXICON.get(d.t.word[i], NO_WORD).hedge else None
+    if found is None:
+        return i
+    past = found[1] + (d.t.word[found[1]] == ".")
+    return past if d.t.kind[past] != END else i
 
 
 def _no_number(d: Draft, i: int) -> int:

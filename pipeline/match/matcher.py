@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import dropwhile
 
 import numpy as np
 
@@ -160,8 +161,9 @@ class Matcher:
         if own is not None:
             return self._pantry_match(line, query, own)
         found = self.find(query)
+        named = found is not None and found.food >= 0 and self._names_behind_unread(query)
         for other in others:
-            if found is not None and found.food >= 0 and found.accepted:
+            if named or (found is not None and found.food >= 0 and found.accepted):
                 break
             also = self.find(other)
             if also is None or also.food < 0:
@@ -170,11 +172,16 @@ class Matcher:
                 found = also
             elif found.food < 0:
                 found = self._instead(found, also)
-        if remarks and _in_doubt(query, found):
+        if remarks and not named and _in_doubt(query, found):
             found = self._by_remark(line, query, found, remarks)
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
             found = self._left_open(others, found)
         return self._table_match(line, query, found)
+
+    def _names_behind_unread(self, query: Query) -> bool:
+        """ "Hilltop quinoa": behind words that nothing knows, a maker's say, stands a whole name."""
+        known = tuple(dropwhile(set(query.unread).__contains__, query.phrase))
+        return bool(query.unread) and known in self.index.names
 
     def _remarks(self, line: ParsedLine) -> dict[str, Query]:
         """What the remarks of a line ask of the table, by their words."""

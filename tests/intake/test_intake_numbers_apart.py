@@ -12,8 +12,8 @@ import pandas as pd
 import pytest
 
 from pipeline.intake import Collection, read_collection
-from pipeline.intake.model import RawRecipe
-from pipeline.intake.numbers_apart import name_recipes, title_words
+from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read
+from pipeline.intake.numbers_apart import join, name_recipes, title_words
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.number_list import number_lists
 from pipeline.problems import SteelyardError
@@ -394,3 +394,17 @@ def test_a_title_with_its_servings_begins_the_next_list(tmp_path: Path) -> None:
     assert dict(zip(read.recipe["title"], read.recipe["servings"], strict=True)) == {
         "Quay chilli": 5, "Tunnel macaroni": 4,
     }  # fmt: skip
+
+
+def test_marks_of_a_script_follow_numbers_that_are_joined() -> None:
+    total = RawStated("ENERC_KCAL", 420.0, "per_serving", 1.0, "420 calories")
+    spoken = [
+        RawRecipe("Quay chilli", "script", 0, lines=[RawLine("600 g beef mince")]),
+        RawRecipe("Quay chilli", "script", 1, stated=[total]),
+        RawRecipe("Pea soup", "script", 2, lines=[RawLine("500 g peas")]),
+    ]
+    marks = [RawMark(10 * at, 10 * at + 5, "title", recipe=at) for at in range(3)]
+    read = Read(spoken, found="a spoken script", marks=[*marks, RawMark(50, 55, "talk")])
+    join([("talk.srt", read)])
+    assert [one.title for one in read.recipes] == ["Quay chilli", "Pea soup"]
+    assert [(m.start, m.recipe) for m in read.marks] == [(0, 0), (10, 0), (20, 1), (50, None)]
