@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
-from pipeline.match.titles import DISH_UNITS, key_of, portion_of, refers, title_key
+from pipeline.match.titles import DISH_UNITS, counting_word, key_of, portion_of, refers, title_key
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
@@ -243,7 +243,7 @@ CHUNK = 20_000
 #: whether it names a recipe (``sql/read_uses.sql``).
 SAID = Table(
     codes="varchar", name_key="varchar", dish="boolean", said_unit="varchar", said_amount="double",
-    said="varchar", known="boolean",
+    said_piece="varchar", said="varchar", known="boolean",
 )  # fmt: skip
 _WEIGHTS = WEIGHED.only(
     "text", "grams", "grams_low", "grams_high", "basis", "weigh_reason", "unit", "amount"
@@ -302,25 +302,26 @@ def codes_of(read: Read) -> tuple[str, ...]:
     return tuple(dict.fromkeys(codes)) if codes else codes
 
 
-def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, bool]:
+def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, str, bool]:
     """Codes of a text, and what decides whether it names a recipe; see ``match.titles``."""
     parsed, match, codes = read.parsed, read.match, " ".join(codes_of(read))
     if parsed.kind != "food" or not parsed.name or read.parts or (
         match.origin in ("decision", "pantry")
     ):  # fmt: skip
-        return codes, "", False, "", float("nan"), "", True
-    unit, amount, dish = "whole", 1.0, False
+        return codes, "", False, "", float("nan"), "", "", True
+    unit, amount, dish, piece = "whole", 1.0, False, ""
     if measures := parsed.measures:
         first = next(  # "half the sauce (about 830 g)": of a pot whose cooked weight nobody knows
             (m for kind in ("share", "mass") for m in measures if m.kind == kind), measures[0]
         )
         unit, amount = first.unit, first.amount
         dish = not DISH_UNITS.isdisjoint([m.unit for m in measures])
+        piece = counting_word(parsed)
     certain = match.food_id is not None and match.status == "accepted"
     known = certain or bool(parsed.alternatives)
     key = " ".join(key_of(parsed.name))
     pointed = "recipe" if dish and pointed != "share" else pointed
-    return codes, key, dish, unit, amount, pointed, known
+    return codes, key, dish, unit, amount, piece, pointed, known
 
 
 # --- lines ------------------------------------------------------------------------------------------

@@ -5,10 +5,12 @@
 -- the line points to a recipe. Of a share ("of the sauce") the end of the title is enough within a
 -- file, creator or folder, unless a section of the recipe itself ends in that word. Or the line
 -- counts in portions, batches or shares, and all words said stand in the title of one recipe alone.
--- A line in what a recipe is portioned into ("2 bags red sauce") points to it.
+-- A line in what a recipe is portioned into ("2 bags red sauce") points to it. Within a file the end
+-- of its title is enough then, or where the line counts pieces of a food that the table does not know
+-- ("1 scoop filling (230 g)").
 -- A recipe is no ingredient of itself.
 -- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion);
---         matched(text, name_key, dish, said_unit, said_amount, said, known): keys are words, a
+--         matched(text, name_key, dish, said_unit, said_amount, said_piece, said, known): keys are words, a
 --         space between; said: share | recipe | own | ''
 -- out     one row a (key, line_no): the recipe used, and how much of it is said
 with title as not materialized (
@@ -65,7 +67,7 @@ grouped as (                                  -- recipes of one title: of a file
     from placed group by all
 ),
 asked as (
-    select text, name_key, dish, said_unit, said_amount, said as pointed, known,
+    select text, name_key, dish, said_unit, said_amount, said_piece, said as pointed, known,
            string_split(name_key, ' ') as words
     from matched
     where name_key <> '' and (dish or name_key in (select title_key from grouped))
@@ -100,9 +102,9 @@ candidate as (
             when 'own' then true
             when 'all' then said.pointed in ('recipe', 'share')
             when 'file' then said.creator <> '' or said.pointed <> '' or not said.known
-                or (grouped.first, said.said_unit) in (from portioned)
+                or (grouped.first, said.said_piece) in (from portioned)
             when 'near' then said.pointed <> '' or not said.known
-                or (grouped.first, said.said_unit) in (from portioned)
+                or (grouped.first, said.said_piece) in (from portioned)
             else true
         end as meant,
         grouped.recipes - case
@@ -120,7 +122,9 @@ candidate as (
                  and grouped.place = said.creator)
              or (starts_with(grouped.range, 'near') and said.creator = ''
                  and grouped.place = said.folder))
-        and (not ends_with(grouped.range, 'end') or said.pointed = 'share' or said.dish)
+        and (not ends_with(grouped.range, 'end') or said.pointed = 'share' or said.dish
+             or (grouped.range = 'file end' and said.said_piece <> '' and (
+                 not said.known or (grouped.first, said.said_piece) in (from portioned))))
 ),
 by_whole as (                                 -- the nearest range that has one decides
     select

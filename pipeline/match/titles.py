@@ -9,12 +9,16 @@ is told here; which recipe it means is decided for all lines at once by ``sql/re
 from __future__ import annotations
 
 from functools import cache
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pipeline.foods.words import words
 from pipeline.phrases import Column, Phrase
 from pipeline.resources import shared_rows, word_lists
+
+if TYPE_CHECKING:
+    from pipeline.lines.model import ParsedLine
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 #: Units that only a dish is counted in; a line with one may name a title in part.
@@ -53,6 +57,18 @@ def refers(texts: list[str]) -> list[str]:
     said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
     said[column.has(phrases["share"])] = "share"
     return [str(one) for one in said]
+
+
+def counting_word(line: ParsedLine) -> str:
+    """What a line counts in ("scoop" of "2 scoops filling"); "" for a weight, a volume or a bare number."""
+    first = line.measures[0] if line.measures else None
+    if (
+        first is None
+        or first.unit == "piece"
+        or first.kind in ("mass", "volume", "share", "length")
+    ):
+        return ""
+    return first.unit
 
 
 def portion_of(served: object) -> str:

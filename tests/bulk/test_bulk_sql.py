@@ -166,7 +166,7 @@ def test_looking_for_titles_that_nobody_says_takes_little_memory(tmp_path):
         "line": "'r' || i % 200_000 as recipe_id, (i // 200_000)::integer as line_no, '' as section,"
         " i % 20_000 || ' g of a food' as text from range(1_600_000) as t(i)",
         "matched": "i || ' g of a food' as text, 'food long ' || i as name_key, i % 50 = 0 as dish,"
-        " '' as said_unit, 1.0 as said_amount, '' as said, true as known from range(20_000) as t(i)",
+        " '' as said_unit, 1.0 as said_amount, '' as said_piece, '' as said, true as known from range(20_000) as t(i)",
     }
     small = {"threads": 1, "memory_limit": "75MB", "temp_directory": str(tmp_path / "spill")}
     with duckdb.connect(config=small) as con:

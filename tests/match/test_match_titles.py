@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.lines import parse_many
-from pipeline.match.titles import DISH_UNITS, key_of, refers, title_key
+from pipeline.match.titles import DISH_UNITS, counting_word, key_of, refers, title_key
 from pipeline.reading import find_uses
 
 
@@ -42,18 +42,19 @@ def uses(texts, recipes, known, sections=MappingProxyType({})):
         )
         con.execute(
             "create or replace temp table matched (text text, name_key text, dish boolean, said_unit text,"
-            " said_amount double, said text, known boolean)"
+            " said_amount double, said_piece text, said text, known boolean)"
         )
         for text, sure in zip(texts, known, strict=True):
             line = parsed(text)
             dish = any(m.unit in DISH_UNITS for m in line.measures)
             con.execute(
-                "insert into matched values (?, ?, ?, ?, 1, ?, ?)",
+                "insert into matched values (?, ?, ?, ?, 1, ?, ?, ?)",
                 [
                     text,
                     " ".join(key_of(line.name)),
                     dish,
                     line.measures[0].unit if line.measures else "",
+                    counting_word(line),
                     "recipe" if dish and refers([text])[0] != "share" else refers([text])[0],
                     sure,
                 ],
@@ -112,6 +113,16 @@ def test_what_a_recipe_is_portioned_into_points_to_it():
     assert found("2 bags plum relish", book) == "relish"  # it makes freezer bags
     assert found("2 jars plum relish", book) is None
     assert found("2 bags plum relish", [book[0], ("relish", "Plum relish", "", "x/b.json")]) is None
+
+
+def test_pieces_of_what_the_table_lacks_are_of_the_recipe_that_ends_so():
+    book = [("me", "Harbour bowls", "", "a.json"), ("base", "Bean and corn filling", "", "a.json")]
+    assert found("1 scoop filling (230 g)", book, known=False) == "base"
+    assert found("2 bags filling", book) == "base"  # it makes bags
+    assert found("1 scoop filling (230 g)", book) is None
+    assert found("230 g filling", book, known=False) is None
+    two = [*book, ("other", "Pie filling", "", "a.json")]
+    assert found("1 scoop filling (230 g)", two, known=False) is None
 
 
 def test_two_that_could_be_meant_are_none():
