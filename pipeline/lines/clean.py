@@ -26,7 +26,10 @@ _PERCENT = re.compile(
     r"\b(?:(?P<tens>[a-z]+ty)[ -])?(?P<number>[a-z]+|\d[\d.,/]*)[ -]?(?:per[ -]?cent|pct)\b",
     re.IGNORECASE,
 )
-_AT = re.compile(r"(?<!\S)@\s(?=\d)|(?<=\d)(\s?)@(\s?)(?=\d)")
+_AT = re.compile(
+    r"(?<!\S)(?:@\s?(?=\d)|at\s(?=\d[\d.,/]*\s?[a-z]+\s(?:each|apiece)\b))|(?<=\d)(\s?)@(\s?)(?=\d)",
+    re.IGNORECASE,
+)
 _NOTHING = {"zero": 0.0, "nought": 0.0}
 #: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
 _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
@@ -160,8 +163,10 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if "cent" in low or "pct" in low:
         written = _PERCENT.sub(_in_figures, written)
         low = written.lower()
-    if "@" in low:  # "4 @ 100 g", "4 fillets @ 120 g"
-        written = _AT.sub(lambda m: "at" if m[1] is None else f"{m[1]}x{m[2]}", written)
+    if "@" in low or " at " in low:  # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
+        written = _AT.sub(
+            lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}", written
+        )
         low = written.lower()
     if "w/" in low:
         written = _WITH.sub("w ", written)

@@ -14,7 +14,7 @@ from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Effect, 
 
 #: States of which a food has one: "fresh/frozen" leaves the choice.
 _EITHER = group("one_state")
-_TIMES = group("time")
+_TIMES, _SHAPES = group("time"), group("shape")
 
 
 def food_phrase(d: Draft, i: int) -> int:
@@ -102,8 +102,19 @@ def _another_begins(d: Draft, i: int, role: str) -> bool:
     # "with its skin" speaks of the food, "with rice" may name it
     return (
         t.kind[i + 1] in NUMERIC or _amount_follows(d, i + 1)
+        or (word == "in" and d.into is d.name and _cut_follows(d, i + 1))
         or (word != "in" and FUNCTION_WORDS.get(t.word[i + 1]) == "determiner")
     )  # fmt: skip
+
+
+def _cut_follows(d: Draft, i: int) -> bool:
+    """ "carrots in thick sticks": what the food is cut to stands at token ``i``, and nothing behind."""
+    t, j = d.t, i
+    while t.kind[j] == WORD and j < i + 3:
+        j += 1
+    last = LEXICON.get(t.word[j - 1], NO_WORD)
+    shape = (last.plural and bool(last.units)) or t.word[j - 1] in _SHAPES
+    return j > i and t.kind[j] != WORD and shape
 
 
 def _phrase_inside(d: Draft, i: int) -> int:

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 _WORD = re.compile(r"[a-z][a-z-]*")
 _CM_PER_INCH = 2.54
+#: Work that is not done: "not peeled", "no need to peel".
+_DENIED = re.compile(r"\b(?:not|never|no need to|(?:do|need)n't)\s[^,;()]*")
 
 
 @cache
@@ -42,14 +44,15 @@ class Remarks:
     """The answers about one line.
 
     Attributes:
-        words: all words of the line in their order, in the form of ``foods.words.words``.
+        words: all words of the line in their order, in the form of ``foods.words.words``; the other
+            answers leave out what the line says is not done.
     """
 
     __slots__ = ("_low", "_text")
 
     def __init__(self, text: str) -> None:
         self._text = plain_spaces(text)
-        self._low = self._text.lower()
+        self._low = _DENIED.sub(lambda m: " " * len(m[0]), self._text.lower())
 
     @property
     def words(self) -> tuple[str, ...]:

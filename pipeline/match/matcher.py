@@ -11,6 +11,8 @@ import numpy as np
 
 from pipeline.foods.words import words
 from pipeline.lines.model import ParsedLine
+from pipeline.lines.parts import is_work
+from pipeline.lines.vocabulary import FUNCTION_WORDS
 from pipeline.match.features import FULLY, Features
 from pipeline.match.index import Index
 from pipeline.match.knowledge import Phrase
@@ -184,12 +186,14 @@ class Matcher:
         return bool(query.unread) and known in self.index.names
 
     def _remarks(self, line: ParsedLine) -> dict[str, Query]:
-        """What the remarks of a line ask of the table, by their words."""
-        names = {
-            said for note in line.notes.split(", ") for said in _BETWEEN_NAMES.split(note)
-            if said and said.count(" ") < MOST_WORDS_OF_A_REMARK and not line.states & {said}
+        """What the remarks of a line ask of the table, by their words; whole remarks come first."""
+        notes = line.notes.split(", ")
+        within = sorted({said for note in notes for said in _BETWEEN_NAMES.split(note)})
+        return {
+            name: self.query(line, name) for name in dict.fromkeys([*notes, *within])
+            if name and name.count(" ") < MOST_WORDS_OF_A_REMARK and not line.states & {name}
+            and not _says_what_is_done(name)
         }  # fmt: skip
-        return {name: self.query(line, name) for name in sorted(names)}
 
     def _by_remark(
         self, line: ParsedLine, query: Query, found: TableAnswer | None,
@@ -197,15 +201,18 @@ class Matcher:
     ) -> TableAnswer | None:  # fmt: skip
         """``found``, or the food that one remark names: "2 cups sitaw (yardlong beans)".
 
-        The remark has to be a sure name, and the only one. Where the name itself is known, its food
+        The remark has to be a sure name, and the only one, or the only one that is a whole remark:
+        "shaki (tripe), washed with lime". Where the name itself is known, its food
         has to be called by it too ("fish fillets (cod)"), or be like the one that is lacking.
         """
         sure = {name: also for name, asked in remarks.items()
                 if not asked.corrected
                 and (also := self.find(asked)) and also.food >= 0 and also.accepted}  # fmt: skip
-        if len({also.food for also in sure.values()}) != 1:
+        whole = {name: also for name, also in sure.items() if name in line.notes.split(", ")}
+        named = whole or sure
+        if len({also.food for also in named.values()}) != 1:
             return found
-        name, also = min(sure.items())
+        name, also = min(named.items())
         also = replace(also, reason=f'"{name}" stands beside "{line.name}": {also.reason}')
         if found is None or query.corrected or query.unread or query.unknown:
             return also
@@ -468,6 +475,13 @@ def _names_kinds(found: Rankings) -> list[int]:
 def _in_doubt(query: Query, found: TableAnswer | None) -> bool:
     """Whether the name alone leaves a doubt that a remark may settle."""
     return found is None or not found.accepted or bool(query.corrected)
+
+
+def _says_what_is_done(remark: str) -> bool:
+    """ "Soaked in rum", "rinsed well": work, and no name for the food."""
+    said = remark.split()
+    begins = is_work(said[0])
+    return begins and all(is_work(w) or FUNCTION_WORDS.get(w) for w in said[1:2])
 
 
 def _unsure(found: TableAnswer) -> TableAnswer:

@@ -373,3 +373,39 @@ def test_a_count_of_what_nobody_measures_by_is_no_part_of_the_name(
     line = parse(text)
     assert line.name == name
     assert [(m.amount, m.unit) for m in line.measures] == measures
+
+
+@pytest.mark.parametrize(
+    ("text", "same_as"),
+    [
+        ("1 carrot in thick sticks", "1 carrot, in thick sticks"),
+        ("200 g carrots in ribbons", "200 g carrots, in ribbons"),
+        ("4 herring fillets @ 45 g each, drained", "4 herring fillets (45 g each), drained"),
+        ("4 herring fillets at 45 g each", "4 herring fillets, 45 g each"),
+        ("you'll need 4 wheat biscuits", "4 wheat biscuits"),
+        ("stir in 200 g rice", "200 g rice"),
+        ("(optional) a knob of butter", "a knob of butter"),
+        ("and juice of 2 limes", "juice of 2 limes"),
+        ("add about 3 eggs", "about 3 eggs"),
+        ("225 g approx. plain flour", "225 g plain flour"),
+        ("icing sugar, to dust (12P 3C 4F)", "icing sugar, to dust"),
+        ("salmon, 4,50 € per fillet", "salmon"),
+        ("rice £1.20/kg 300 g", "rice 300 g"),
+    ],
+)
+def test_words_around_an_amount_that_say_nothing_of_it(text: str, same_as: str) -> None:
+    line, other = parse(text), parse(same_as)
+    assert [(m.amount, m.unit, m.each and m.each.amount) for m in line.measures] == [
+        (m.amount, m.unit, m.each and m.each.amount) for m in other.measures
+    ]
+    assert line.name == other.name
+    for measure in line.measures:
+        start, end = measure.of_text
+        assert 0 <= start < end <= len(text)
+
+
+@pytest.mark.parametrize(
+    "text", ["sardines in tomato sauce", "anchovies in oil", "pears in brandy"]
+)
+def test_what_a_food_lies_in_is_no_shape(text: str) -> None:
+    assert parse(f"200 g {text}").name + parse(f"200 g {text}").notes != text.split()[0]
