@@ -45,6 +45,12 @@ WHOLE: dict[str, tuple[Callable[[str], str], float]] = {
     "optional in front": (lambda line: f"(optional) {line}", 0.99),
     "what it costs": (lambda line: f"{line} £1.20", 1.0),
     "its macronutrients": (lambda line: f"{line} (12P 3C 4F)", 0.99),
+    "its energy": (lambda line: f"{line} = 120 kcal", 1.0),
+    "its energy and protein": (lambda line: f"{line} – 24 g protein, 130 kcal", 0.99),
+    "a maker": (lambda line: f"{line}, e.g. Hilltop", 0.97),
+    "tags": (lambda line: f"{line} #easy #glutenfree", 1.0),
+    "a diet": (lambda line: f"{line} (GF)", 0.99),
+    "in italics": (lambda line: f"_{line}_", 0.99),
     "shouted": (lambda line: f"{line}!!", 1.0),
     "a semicolon": (lambda line: line.replace(", ", "; "), 0.99),
 }

@@ -49,6 +49,15 @@ _MACROS = re.compile(
     r"|\b(?:(?:p|c|f|pro|protein|carbs?|fats?)\s?[:=]?\s?\d+(?:[.,]\d+)?\s?g?\b[\s,;/|•-]*){2,}",
     re.IGNORECASE,
 )
+#: Energy, and a macronutrient set apart, behind a food: "= 120 kcal", "– 24 g protein, 130 kcal".
+_ENERGY = r"~?\d+(?:[.,]\d+)?\s?(?:k?cal(?:orie)?s?|kj)\b"
+_MACRO = r"\d+(?:[.,]\d+)?\s?g\s(?:of\s)?(?:protein|carb(?:ohydrate)?s?|fats?|fib(?:re|er))\b"
+_OF_THE_FOOD = re.compile(
+    rf"(?<=\w)\W*[,;:=→>|–—-]+\s*(?:(?:{_ENERGY}|{_MACRO})[\s,;/|&+•-]*)+\s*$"
+    rf"|(?<=[\w)])\s+{_ENERGY}[\s,;/|&+•-]*(?:(?:{_ENERGY}|{_MACRO})[\s,;/|&+•-]*)*\s*$"
+    r"|(?<=[\w)])\s+(?:#\w+\s*)+$",
+    re.IGNORECASE,
+)
 _SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
@@ -176,6 +185,9 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
         low = written.lower()
     if not _CURRENCIES.isdisjoint(low):
         written = _PRICE.sub(_blank, written)
+        low = written.lower()
+    if _OF_THE_FOOD.search(low):
+        written = _OF_THE_FOOD.sub(_blank, written)
         low = written.lower()
     if _MACROS.search(low):
         written = _MACROS.sub(_blank, written)

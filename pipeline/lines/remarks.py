@@ -51,7 +51,7 @@ class Remarks:
     __slots__ = ("_low", "_text")
 
     def __init__(self, text: str) -> None:
-        self._text = plain_spaces(text)
+        self._text = plain_spaces(text).replace("_", " ")
         self._low = _DENIED.sub(lambda m: " " * len(m[0]), self._text.lower())
 
     @property

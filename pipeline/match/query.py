@@ -115,6 +115,8 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
     if name is None:
         written = words(line.rest)
         rest = index.knowledge.canonical(written)
+        if "," not in line.rest or " ".join(sorted(rest)) not in index.by_words:
+            rest = tuple(w for w in rest if len(w) > 1 or w in raw)  # "e" of "e.g."
     in_order = " ".join(sorted(rest))
     as_written = in_order in index.by_words
     squeezed = "squeeze" in [m.unit for m in line.measures]
@@ -133,7 +135,10 @@ def query_of(line: ParsedLine, index: Index, name: str | None = None) -> Query:
         plain = tuple(w for at, w in enumerate(phrase) if at not in said or weighed(said[at]))
         if len(plain) > 1 and plain in index.names:
             phrase, said = plain, {}
-    noted = set(words(line.notes)) if line.notes else set()
+    noted = set[str]()
+    if line.notes:
+        said_beside = words(line.notes)
+        noted = {*said_beside, *index.knowledge.canonical(said_beside)}
     if name is None:
         noted |= _beside(line, written, index)
     if noted:
