@@ -83,7 +83,7 @@ _DEGREES = f"(?P<value> {DIGITS}) mark? letter"
 _OVEN = 100
 _TOKEN = (
     f"(?P<less> less)? (?P<low> {DIGITS}) (?: to (?P<high> {DIGITS}))?"
-    " (?P<unit> metric | energy_unit (?! colon))? | ."
+    " (?P<unit> metric | energy_unit (?! colon))? | (?P<its_unit> open [metric energy_unit] close) | ."
 )
 #: Roles of words that say nothing of their own beside stated numbers.
 _FILLER = frozenset(
@@ -415,6 +415,8 @@ def _tokens(line: Roles) -> tuple[list[_Token], int]:
             found = quantity(line, match)
             tag = "ENERC_KCAL" if found.kind == "energy" else ""
             out.append(_Token("amount", found.start, found.unit_end, said, tag, quantity=found))
+        elif match["its_unit"] and out and out[-1].kind == "name":  # "Protein (g): 31"
+            out[-1] = replace(out[-1], end=end, text=line.text[out[-1].start : end])
         elif role == "letter":
             out.append(_Token("name", start, end, said, _LETTERS[said.lower()]))
         elif role in ("nutrient", "energy", "energy_unit"):
@@ -508,7 +510,12 @@ def _found(name: _Token, amount: _Token, text: str) -> Found:
     written = amount.quantity
     assert written is not None
     unit = written.unit
-    if not unit and name is not amount and name.tag == "ENERC_KCAL" and is_kj(name.text):
+    if (
+        not unit
+        and name is not amount
+        and name.tag == "ENERC_KCAL"
+        and is_kj(name.text.rpartition("(")[2])
+    ):
         unit = "kJ"
     number = written.number(unit or ("kcal" if name.tag == "ENERC_KCAL" else ""))
     number = in_tag_unit(number, unit, name.tag, salt=name.salt)

@@ -89,7 +89,10 @@ def _states_on(said: str, above: str, text: str) -> bool:
     )
     return bool(
         above[:1].isalnum()
-        and (text[:1].islower() or (text[:1].isdigit() and leads_on))
+        and (
+            text[:1].islower()
+            or (text[:1].isdigit() and leads_on and MAYBE_STATED.search(text) is not None)
+        )
         and not (text[0].isalpha() and looks_like_ingredient(text.rstrip(" ,;.")))
         and not looks_like_ingredient(said)
         and read_stated_line(text).basis is None

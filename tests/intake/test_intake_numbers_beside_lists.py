@@ -1,0 +1,43 @@
+"""Stated numbers in many ways of writing, above and below a list of ingredients."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.intake.reading import read_text
+from pipeline.intake.stated_line import all_found
+
+LINES = ["300 g chicken breast", "200 g rice", "1 tbsp olive oil", "1 onion, diced"]
+WRITTEN = [
+    "Per serving: 437 kcal, 31 g protein, 46 g carbs, 14 g fat",
+    "Macros (per serve): 31P/46C/14F, 437 cals",
+    "Nutrition per serving – energy 437 kcal; protein 31 g; carbohydrate 46 g; fat 14 g",
+    "Kcals: 437; Protein (g): 31; Carbs (g): 46; Fat (g): 14",
+    "Calories........437\nProtein.........31g\nCarbohydrate....46g\nFat.............14g",
+    "437 kcal, 31 g proteínas, 46 g carbohidratos, 14 g grasas",
+    "Energy (kJ): 1828, Protein (g): 31, Carbs (g): 46, Fat (g): 14",
+    "per slice 437 cal, 14 g fat, 46 g carb, 31 g pro",
+]
+
+
+@pytest.mark.parametrize("place", ["above", "below"])
+@pytest.mark.parametrize("numbers", WRITTEN)
+def test_numbers_are_read_and_cost_no_line(numbers: str, place: str) -> None:
+    listed = "\n".join(LINES)
+    parts = [numbers, listed] if place == "above" else [listed, "", numbers]
+    text = "\n".join(["Harbour rice (serves 4)", *parts, "", "Fry the onion, add the rest.", ""])
+    (recipe,) = read_text(text, "card.txt").recipes
+    assert [line.text for line in recipe.lines] == LINES
+    assert {one.nutrient: round(one.amount) for one in recipe.stated} == {
+        "ENERC_KCAL": 437, "PROCNT": 31, "CHOCDF": 46, "FAT": 14
+    }  # fmt: skip
+
+
+def test_dots_that_lead_to_a_number_are_no_decimal_point() -> None:
+    assert [one.amount for one in all_found("Fat.............14g")] == [14.0]
+    assert [one.amount for one in all_found("Fat .5g")] == [0.5]
+
+
+def test_a_unit_in_brackets_is_that_of_the_number_behind_it() -> None:
+    found = all_found("Energy (kJ): 1828; Protein (g): 31")
+    assert [(one.tag, round(one.amount)) for one in found] == [("ENERC_KCAL", 437), ("PROCNT", 31)]
