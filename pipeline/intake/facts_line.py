@@ -42,8 +42,8 @@ _YIELDS = (
     f"into (?P<yield> {_COUNT}) (?= $ | [dot comma close])",
     "(?<! slash) [it enough recipe]? (?: makes | serves | serve (?= colon)"
     " | (?<! per) servings (?: per recipe)? (?: to (?= [number count]))?) [colon mark]?"
-    f" [hedge limit]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
-    f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
+    f" [hedge limit times]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
+    f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES} times?"
     f" [word size small whole hedge]? to? {_SERVED} {_NOTE}",
     "for? definite? [number count] of diners",
     f"enough for definite? [hedge limit]* {_RANGE}{_NOUN}",

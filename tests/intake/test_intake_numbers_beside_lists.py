@@ -41,3 +41,18 @@ def test_dots_that_lead_to_a_number_are_no_decimal_point() -> None:
 def test_a_unit_in_brackets_is_that_of_the_number_behind_it() -> None:
     found = all_found("Energy (kJ): 1828; Protein (g): 31")
     assert [(one.tag, round(one.amount)) for one in found] == [("ENERC_KCAL", 437), ("PROCNT", 31)]
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["4 x portions", "4x servings", "serves x4", "Divide between 4 containers", "This will feed four of you",
+     "Meals: 4", "4 lunchboxes", "Share between 4 people"],
+)  # fmt: skip
+@pytest.mark.parametrize(
+    "layout", ["Harbour rice\n{said}\n\n{listed}", "Harbour rice - {said}\n\n{listed}"]
+)
+def test_how_many_it_serves_is_said_in_many_ways(said: str, layout: str) -> None:
+    text = layout.format(said=said, listed="Ingredients\n- " + "\n- ".join(LINES))
+    (recipe,) = read_text(f"{text}\n\nPer serving: 437 kcal\n", "card.txt").recipes
+    assert (recipe.title, recipe.servings) == ("Harbour rice", 4)
+    assert [line.text for line in recipe.lines] == LINES
