@@ -58,6 +58,7 @@ _OF_THE_FOOD = re.compile(
     r"|(?<=[\w)])\s+(?:#\w+\s*)+$",
     re.IGNORECASE,
 )
+_TWO_FIGURES = re.compile(r"\d[^\d]+\d")
 _SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _PIECES: dict[str, str] = {}
@@ -186,10 +187,13 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if not _CURRENCIES.isdisjoint(low):
         written = _PRICE.sub(_blank, written)
         low = written.lower()
-    if _OF_THE_FOOD.search(low):
+    if (
+        "cal" in low or "kj" in low or "protein" in low or "carb" in low or "fat" in low
+        or "fib" in low or "#" in low
+    ) and _OF_THE_FOOD.search(low):  # fmt: skip
         written = _OF_THE_FOOD.sub(_blank, written)
         low = written.lower()
-    if _MACROS.search(low):
+    if _TWO_FIGURES.search(low) and _MACROS.search(low):
         written = _MACROS.sub(_blank, written)
         low = written.lower()
     if low[-1:] in "!?.":
@@ -234,7 +238,9 @@ def times_first(line: Clean) -> Clean | None:
     >>> times_first(clean("tomatoes, chopped x4")).text, times_first(clean("400g tin beans x 2")).text
     ('4 tomatoes, chopped', '2 x 400g tin beans')
     """
-    found = _TIMES_LAST.match(line.text) if _TIMES.search(line.text) else None
+    low = line.lower
+    maybe = ("x" in low or "×" in low) and _TIMES.search(low)
+    found = _TIMES_LAST.match(line.text) if maybe else None
     if found is None or _ends_in_measure(found["line"]):  # "tray, 20 cm x 30", "beans 400 g x2"
         return None
     first, end = found.span("line")
