@@ -782,7 +782,7 @@ def _word_in_note(d: Draft, n: _Note, entry: Word) -> None:
     n.i += 1
     if entry.role == "extra" and t.word[i + 1] in ("for", "to"):
         d.flags.add("plus_extra")
-    if entry.role == "part":
+    if entry.role == "part" or t.word[i] == "squeezed":
         note_part(d, i, n.limit, n.first)
     elif i == n.first:
         size, j = t.size(i) if entry.sizes and d.measures else ("", i)
@@ -795,13 +795,17 @@ def _word_in_note(d: Draft, n: _Note, entry: Word) -> None:
             n.i += 1
 
 
+_CITRUS = group("citrus")
+
+
 def note_part(d: Draft, i: int, limit: int, first: int) -> None:
-    """ "juiced", "zested and juiced", "whites only" after the name."""
+    """ "juiced", "zested and juiced", "whites only" after the name; a citrus fruit that is squeezed."""
     word = d.t.word
     w = word[i]
-    part = PART_OF.get(w, w)
+    squeezed = w == "squeezed" and d.name and singular(d.name[-1]) in _CITRUS
+    part = "juice" if squeezed and d.measures else PART_OF.get(w, w)
     if part in ("juice", "zest") and w not in ("peel", "rind"):
-        _juice_or_zest(d, i, first, comma_end(d, i, limit))
+        _juice_or_zest(d, i, first, comma_end(d, i, limit), part)
     elif part in ("white", "yolk"):
         only = word[i + 1] == "only" or (i == first and i + 1 >= limit)
         if only and any(n.startswith("egg") for n in d.name):
@@ -811,7 +815,7 @@ def note_part(d: Draft, i: int, limit: int, first: int) -> None:
         d.part = w
 
 
-def _juice_or_zest(d: Draft, i: int, first: int, stop: int) -> None:
+def _juice_or_zest(d: Draft, i: int, first: int, stop: int, part: str) -> None:
     """Juice or zest at token ``i`` of a note's part, tokens ``first`` to ``stop``."""
     word, w = d.t.word, d.t.word[i]
     segment = word[first:stop]
@@ -837,7 +841,7 @@ def _juice_or_zest(d: Draft, i: int, first: int, stop: int) -> None:
     if zest and "grated" not in segment and any(map(_cut_up, segment)):
         return  # "zested and segmented": all of it is used
     if d.part != "juice":
-        d.set_part([w, *([d.part] if d.part else [])])
+        d.set_part([part, *([d.part] if d.part else [])])
     elif zest:
         d.flags.add("zest_too")
 

@@ -37,6 +37,12 @@ def consonants(word: str) -> str:
     return _TWICE.sub("", word[:1] + _VOWEL.sub("", word[1:]))
 
 
+def _holds(word: str, letters: str) -> bool:
+    """Whether the letters stand in the word, in their order."""
+    rest = iter(word)
+    return all(letter in rest for letter in letters)
+
+
 @dataclass
 class Index:
     """See the module. ``names`` maps a phrase to its senses; ``postings`` a word to foods."""
@@ -160,10 +166,16 @@ class Index:
         return words[first:end]
 
     def written_without_vowels(self, word: str) -> list[str]:
-        """Words of ``spelling`` whose consonants alone a word has: "brst", "chkn"."""
-        if len(word) < 3 or not word.isalpha() or _VOWEL.search(word):
+        """Words of ``spelling`` that a word has the consonants of, and some vowels at most: "brst",
+        "brccli". With vowels, it has five letters and lacks two at least: of one letter it is a slip."""
+        with_vowels = _VOWEL.search(word) is not None
+        if len(word) < (5 if with_vowels else 3) or not word.isalpha() or _VOWEL.match(word):
             return []
-        return [w for w in self._by_consonants.get(consonants(word), ()) if len(w) > len(word)]
+        least = len(word) + (2 if with_vowels else 1)
+        return [
+            w for w in self._by_consonants.get(consonants(word), ())
+            if len(w) >= least and _holds(w, word)
+        ]  # fmt: skip
 
     @cached_property
     def _by_consonants(self) -> dict[str, list[str]]:

@@ -409,3 +409,12 @@ def test_words_around_an_amount_that_say_nothing_of_it(text: str, same_as: str) 
 )
 def test_what_a_food_lies_in_is_no_shape(text: str) -> None:
     assert parse(f"200 g {text}").name + parse(f"200 g {text}").notes != text.split()[0]
+
+
+@pytest.mark.parametrize(
+    ("text", "part"),
+    [("1 lemon, squeezed", "juice"), ("half a lime, squeezed over", "juice"), ("2 oranges, freshly squeezed", "juice"),
+     ("1 lemon, half squeezed", ""), ("3 tomatoes, squeezed", ""), ("200 g spinach, squeezed dry", "")],
+)  # fmt: skip
+def test_a_citrus_fruit_that_is_squeezed_gives_its_juice(text: str, part: str) -> None:
+    assert parse(text).part == part

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.foods.words import singular
-from pipeline.match.index import Index
+from pipeline.match.index import Index, consonants
 from pipeline.match.spelling import CLEARLY, correct, is_foreign, is_slip
 
 
@@ -92,7 +92,10 @@ def test_every_cut_of_a_name_is_read_as_a_word_that_begins_so(index: Index) -> N
             spelt = correct((word[:size],), index)
             for short in spelt.cut:
                 told += 1
-                assert dict(spelt.corrected)[short].startswith(short.removesuffix("s"))
+                meant = dict(spelt.corrected)[short]
+                assert meant.startswith(short.removesuffix("s")) or consonants(meant) == consonants(
+                    short
+                )  # "makrel" of a foreign name is mackerel without two of its vowels
                 right += spelt.phrase == correct((word,), index).phrase
     assert told > 100
     assert right / told > 0.5  # each word once: rare ones as often as the usual
