@@ -24,13 +24,16 @@ OUR_FILES = frozenset(
 )
 _OUTPUT_STEMS = (
     "recipes", "findings", "lines", "explanations", "problems", "to_review", "claims", "publish",
+    "drift_foods", "drift_recipes", "drift_lines", "drift_decisions",
 )  # fmt: skip
 OUTPUT_FILES = frozenset(
     f"{stem}{ending}" for stem in _OUTPUT_STEMS for ending in (".csv", ".parquet")
-) | {"report.html", "report-recipe.html", "report.json", "report.md"}
+) | {"report.html", "report-recipe.html", "report.json", "report.md", "drift.html"}
 #: Folder of the report's pages, where results are written beside recipes.
 REPORT_PAGES = "pages"
-#: What stands at the top of the results of a run in parts.
+#: What stands at the top of the results of a run, of a drift, and of a run in parts.
+RUN_FILES = frozenset({"findings.csv", "report.json"})
+DRIFT_FILES = frozenset({"drift.html", "drift_recipes.csv"})
 BULK_FILES = frozenset({"report.html", "summary.json", "manifest.json"})
 _SKIPPED_FOLDERS = frozenset(
     {"out", "node_modules", "__pycache__", "venv", "env", "build", "dist", "site-packages"}
@@ -161,7 +164,7 @@ def _walk(top: Path, found: Found, *, follow_links: bool) -> Iterator[Path]:
             )  # fmt: skip
             continue
         names = {e.name for e in entries}
-        output = {"findings.csv", "report.json"} <= names or names >= BULK_FILES
+        output = any(names >= written for written in (RUN_FILES, BULK_FILES, DRIFT_FILES))
         if output and folder != str(top):
             continue
         folders: list[str] = []

@@ -643,6 +643,16 @@ def test_outputs_written_beside_the_recipes_are_not_read_again(tmp_path):
     assert read_collection(tmp_path).recipe["title"].tolist() == ["A"]
 
 
+@pytest.mark.parametrize(
+    "names", [("findings.csv", "report.json"), ("drift.html", "drift_recipes.csv")]
+)
+def test_results_in_a_folder_of_the_collection_are_not_read_again(tmp_path, names):
+    write(tmp_path, "a.txt", "A\nServes 2\n\n- 1 egg\n- 20 g oats\n")
+    for name in (*names, "report.html", "pages/b.html"):
+        write(tmp_path, f"last week/{name}", "recipe_id,line,title\nx,1 egg,X\n")
+    assert read_collection(tmp_path).recipe["title"].tolist() == ["A"]
+
+
 def test_roots(tmp_path):
     one = write(tmp_path, "x/one.txt", "a")
     two = write(tmp_path, "y/two.txt", "a")
