@@ -156,8 +156,9 @@ class Matcher:
                 "blank": "an empty line",
             }.get(line.kind, "no food name could be read")
             return Match(
-                line.text, None, "", 0.0, "unmatched", "none", why, names_food=line.kind == "food"
-            )
+                line.text, None, "", 0.0, "unmatched", "none", why,
+                names_food=line.kind == "food" and not _is_remark(line),
+            )  # fmt: skip
         query, *others = asked
         own = self._by_pantry(line, query)
         if own is not None:
@@ -434,6 +435,11 @@ class Matcher:
         return TableAnswer(-1, "", 0.0, False, reason, runners, nearest=at)
 
     def _table_match(self, line: ParsedLine, query: Query, found: TableAnswer | None) -> Match:
+        if _is_remark(line) and (found is None or (found.food < 0 and found.nearest < 0)):
+            return Match(
+                line.text, None, "", 0.0, "unmatched", "none", "a remark in brackets, no ingredient",
+                names_food=False,
+            )  # fmt: skip
         if found is None:
             why = f'no food of the table is called anything like "{line.name}"'
             if query.unknown:
@@ -475,6 +481,13 @@ def _names_kinds(found: Rankings) -> list[int]:
 def _in_doubt(query: Query, found: TableAnswer | None) -> bool:
     """Whether the name alone leaves a doubt that a remark may settle."""
     return found is None or not found.accepted or bool(query.corrected)
+
+
+def _is_remark(line: ParsedLine) -> bool:
+    """Whether all of a line stands in brackets, without a figure: "(numbers are for one tub)"."""
+    text = line.text.strip()
+    whole = text[:1] == "(" and text.find(")") == len(text) - 1
+    return whole and not any(map(str.isdigit, text))
 
 
 def _says_what_is_done(remark: str) -> bool:

@@ -177,3 +177,15 @@ def test_a_known_name_before_an_unknown_one_is_not(tools: Tools, text: str) -> N
 def test_one_food_with_and_in_its_name_is_not(tools: Tools, text: str) -> None:
     match = read_lines([text], tools)[0].match
     assert "two foods" not in match.reason
+
+
+@pytest.mark.parametrize(
+    ("text", "names_food"),
+    [("(numbers = one tub, weighed raw)", False), ("(see the video)", False), ("(skarroo 20 g)", True),
+     ("skarroo (see the video)", True)],
+)  # fmt: skip
+def test_a_line_in_brackets_that_names_nothing_is_a_remark(
+    tools: Tools, text: str, names_food: bool
+) -> None:
+    (read,) = read_lines([text], tools)
+    assert (read.match.food_id, read.match.names_food) == (None, names_food)
