@@ -76,7 +76,10 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
         found = titles.of_rows(rows, source)
         named = sum(map(bool, found))
         some = named >= max(_LEAST_ROWS, _LEAST_SHARE * len(rows))
-        if not named or not (some or named >= _MOST_OF * len(rows)):
+        exact = any(
+            len(of) == 1 and _names_exactly(row, of[0]) for row, of in zip(rows, found, strict=True)
+        )
+        if not named or not (some or exact or named >= _MOST_OF * len(rows)):
             continue
         dropped = set(map(id, table.instead))
         of_row = {id(row): of[0].raw for row, of in zip(rows, found, strict=True) if len(of) == 1}
@@ -92,6 +95,12 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
     for key, of_one in claims.items():
         _give(recipes[key], of_one)
     return frozenset(together)
+
+
+def _names_exactly(row: RawRecipe, recipe: _Recipe) -> bool:
+    """Whether a row has the whole title, of two words and more, of a recipe without numbers."""
+    said = title_words(row.title)
+    return len(said) > 1 and said == recipe.words and not recipe.raw.stated
 
 
 def _leave_out(read: Read, dropped: set[int], of_row: Mapping[int, RawRecipe]) -> None:

@@ -408,3 +408,15 @@ def test_marks_of_a_script_follow_numbers_that_are_joined() -> None:
     join([("talk.srt", read)])
     assert [one.title for one in read.recipes] == ["Quay chilli", "Pea soup"]
     assert [(m.start, m.recipe) for m in read.marks] == [(0, 0), (10, 0), (20, 1), (50, None)]
+
+
+def test_one_row_of_a_ledger_may_name_the_only_recipe_at_hand(tmp_path: Path) -> None:
+    (tmp_path / "Quay chilli.txt").write_text(
+        "Quay chilli\nServes 5\n\n600 g beef mince\n480 g kidney beans\n"
+    )
+    rows = ["Dish;kcal;protein;carbs;fat;per", "Quay chilli;420;34;35;16;serving"]
+    rows += [f"Dish number {n} of the pier;300;20;30;10;serving" for n in "abcdefgh"]
+    (tmp_path / "ledger.csv").write_text("\n".join(rows))
+    collection = read_collection(tmp_path)
+    assert collection.recipe["title"].tolist() == ["Quay chilli"]
+    assert sorted(collection.stated["amount"]) == [16, 34, 35, 420]
