@@ -25,7 +25,7 @@ def pantry_changed(path: Path, row: dict[str, str]) -> FileChange:
     """Put a food into the pantry, named as the change; raises as ``read_pantry_food``."""
     food = read_pantry_food(row)
     changed = change_pantry_row(path, food.food_id, lambda _: row)
-    return FileChange(food.name, "pantry", *changed, food.food_id)
+    return FileChange(food.name, "pantry", *changed, food_id=food.food_id)
 
 
 def read_decoded(path: Path) -> str:
@@ -75,7 +75,7 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
             raise ChangedElsewhere(row if isinstance(row, Decision) else None)
         return change.before
 
-    if change.settings:
+    if change.scope == "settings":
         assert change.path is not None
         if not restore_settings(change.path, change.before, change.after):
             raise ChangedElsewhere

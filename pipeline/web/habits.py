@@ -187,5 +187,5 @@ def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
     for name, value in made.settings.items():
         path = state.root / FILE_NAME
         was_text, now_text = save_convention(path, name, value, made.creator)
-        out.append(FileChange(name, "settings", was_text, now_text, path=path, settings=True))
+        out.append(FileChange(name, "settings", was_text, now_text, path=path))
     return out

@@ -91,20 +91,18 @@ class FileChange:
     """One change of a file: what stood and what stands there, so that it can be taken back.
 
     Attributes:
-        text, scope: of a row of ``decisions.csv``; else a name for the change.
+        text, scope: of a row of ``decisions.csv``; else a name for the change and what kind it is.
         before, after: the row, or the whole text of ``path``.
-        food_id: of a row of the pantry.
         path: a recipe's own file or ``steelyard.toml``, None for decisions and the pantry.
-        settings: ``path`` is ``steelyard.toml``.
+        food_id: of a row of the pantry.
     """
 
     text: str
     scope: str
     before: Any
     after: Any
-    food_id: str = ""
     path: Path | None = None
-    settings: bool = False
+    food_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
