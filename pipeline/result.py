@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -122,7 +121,7 @@ class Result:
         )
 
 
-def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) -> pd.DataFrame:
+def corrected_numbers(result: Result) -> pd.DataFrame:
     """Numbers to write in place of the stated ones that do not agree; see
     ``pipeline.reconcile.corrected``.
     """
@@ -130,7 +129,7 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     from pipeline.reconcile.corrected import without_agreeing
 
     recipes = result.recipes
-    wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
+    wanted = set(recipes.loc[recipes["verdict"] == "disagrees", "recipe_id"])
     stated = result.collection.stated
     out = numbers(
         stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,

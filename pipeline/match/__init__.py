@@ -14,9 +14,8 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.match.index import Index
-    from pipeline.match.matcher import Matcher
 
-__all__ = ["Candidate", "Match", "Matcher", "load_index", "matched_frames"]
+__all__ = ["Candidate", "Match", "load_index", "matched_frames"]
 
 
 def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> Index:
@@ -61,11 +60,3 @@ def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
         for rank, (c, probability, left_open) in enumerate(_others(m), start=1)
     )
     return MATCHED.frame(map(attrgetter(*MATCHED), matches)), RUNNER_UP.frame(runners)
-
-
-def __getattr__(name: str) -> object:
-    if name == "Matcher":
-        from pipeline.match.matcher import Matcher
-
-        return Matcher
-    raise AttributeError(f"module 'pipeline.match' has no attribute {name!r}")

@@ -18,7 +18,7 @@ def corrected_numbers(
     computed: pd.DataFrame,
     per_recipe: pd.DataFrame,
     *,
-    available: bool = False,
+    available: bool,
 ) -> pd.DataFrame:
     """One number for each that a recipe states.
 

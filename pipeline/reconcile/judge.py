@@ -10,8 +10,6 @@ from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
 from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     import duckdb
     import pandas as pd
 
@@ -102,7 +100,6 @@ def recipe_table(
     computation: Computation,
     stated: pd.DataFrame,
     verdict: pd.DataFrame,
-    columns: Sequence[str] = REPORTED,
 ) -> pd.DataFrame:
     """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
 
@@ -113,10 +110,9 @@ def recipe_table(
         computation: of the compute stage.
         stated: STATED; numbers on another basis are brought to a serving where that can be done.
         verdict: recipe_id, verdict.
-        columns: wide names of the nutrients wanted.
 
     Returns:
-        ``NAME_stated`` and ``NAME_computed`` for each of ``columns``, NaN where not known.
+        ``NAME_stated`` and ``NAME_computed`` for each of ``REPORTED``, NaN where not known.
     """
     import numpy as np
 
@@ -142,7 +138,7 @@ def recipe_table(
         first=lambda f: f["basis"] != "per_serving"
     ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
     tag_of = {n.column: n.tag for n in BY_TAG.values()}
-    tags = [tag_of[column] for column in columns]
+    tags = [tag_of[column] for column in REPORTED]
     for name, table, values, divide in (
         ("stated", known, "per_serving", 1.0),
         ("computed", computation.computed, "amount", of_one.reindex(ids).to_numpy(dtype=float)),
@@ -151,7 +147,7 @@ def recipe_table(
             index="recipe_id", columns="nutrient", values=values
         )
         wide = wide.reindex(index=ids, columns=tags)
-        for column, tag in zip(columns, tags, strict=True):
+        for column, tag in zip(REPORTED, tags, strict=True):
             out[f"{column}_{name}"] = wide[tag].to_numpy(dtype=float) / divide
-    order = [f"{column}_{name}" for column in columns for name in ("stated", "computed")]
+    order = [f"{column}_{name}" for column in REPORTED for name in ("stated", "computed")]
     return out[[*out.columns[: -len(order)], *order]]

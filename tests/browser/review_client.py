@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 SERVER = """
 import sys
-from pipeline.web import serve
+from pipeline.web.server import serve
 serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
 """
 KEYS = {"down": "\ue015", "up": "\ue013", "left": "\ue012", "right": "\ue014", "enter": "\ue007",

@@ -434,7 +434,7 @@ def test_the_end_of_the_list(page: Page) -> None:
 SLOW_SERVER = """
 import sys, time
 from pathlib import Path
-from pipeline.web import serve
+from pipeline.web.server import serve
 from pipeline.web.answers import Answers
 answer = Answers.give
 saved = Path(sys.argv[1]).with_name("saved")
