@@ -11,11 +11,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pandas as pd
 
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
+from pipeline.lines import parse_many, split_lines
+from pipeline.lines.model import ParsedLine
+from pipeline.match import load_index, matched_frames
+from pipeline.match.model import Match
 from pipeline.match.titles import DISH_UNITS, key_of, portion_of, refers, title_key
+from pipeline.memory import Decisions, Pantry
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
@@ -24,13 +30,8 @@ from pipeline.settings import Settings
 from pipeline.tables import LINE_RESULT, PART, WEIGHED, Table
 
 if TYPE_CHECKING:
-    import duckdb
-
     from pipeline.intake import Collection
-    from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
-    from pipeline.match.model import Match
-    from pipeline.memory import Decisions, Pantry
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
     from pipeline.weigh.weight import Weight
@@ -76,9 +77,7 @@ def load_tools(
     settings: Settings | None = None,
 ) -> Tools:
     """Load index, tables and memory for matching and weighing."""
-    from pipeline.match import load_index
     from pipeline.match.matcher import Matcher
-    from pipeline.memory import Decisions, Pantry
     from pipeline.weigh import Weigher
 
     pantry = pantry or Pantry()
@@ -123,7 +122,6 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
         parts_in,
         slips_in_work,
     )  # fmt: skip
-    from pipeline.lines import parse_many
 
     parsed = slips_in_work(parse_many(list(texts)), tools.matcher)
     matches = tools.matcher.match(parsed)  # all at once, before ``parts_in`` asks line by line
@@ -197,8 +195,6 @@ def _read_one(text: str, tools: Tools) -> Read:
 
 
 def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
-    from pipeline.lines.model import ParsedLine
-    from pipeline.match.model import Match
     from pipeline.weigh.weight import Weight
 
     return Read(
@@ -264,8 +260,6 @@ def read_table(
 
 def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What ``read_table`` gives of texts that are read."""
-    from pipeline.match import matched_frames
-
     matched, runners = matched_frames([r.match for r in read])
     refer = refers([r.parsed.text for r in read])
     said = SAID.frame(map(_said, read, refer))
@@ -329,7 +323,6 @@ def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, bo
 def parts_as_read(texts: Iterable[str], tools: Tools) -> dict[str, tuple[str, ...]]:
     """The text of each food of those texts that hold several and are not decided as a whole."""
     from pipeline.doubts import parts_in
-    from pipeline.lines import parse_many
 
     with without_collecting():
         return {
@@ -344,8 +337,6 @@ def read_all(
     collection: Collection, tools: Tools, progress: Progress = no_progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    from pipeline.lines import split_lines
-
     texts = dict.fromkeys(collection.line["text"].tolist())
     matched, runners, parts = _in_chunks(list(texts), tools, progress)
     more = [text for text in parts["part"].unique() if text not in texts]
@@ -383,8 +374,6 @@ def title_keys(titles: pd.Series) -> list[str]:
 
 def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd.DataFrame:
     """Rows of ``find_uses`` for tables in memory."""
-    import duckdb
-
     if len(recipe) < 2 or not (matched["name_key"] != "").any():
         return pd.DataFrame(columns=USE)
     titled = recipe[["recipe_id", "creator", "source"]].assign(

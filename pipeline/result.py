@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
+from pipeline.habits import HABIT
 from pipeline.settings import Settings
+from pipeline.tables import VERDICTS
 
 if TYPE_CHECKING:
     from pipeline.intake import Collection
@@ -16,8 +18,6 @@ if TYPE_CHECKING:
 
 def no_habits() -> pd.DataFrame:
     """An empty table of habits."""
-    from pipeline.habits import HABIT
-
     return pd.DataFrame(columns=HABIT)
 
 
@@ -78,8 +78,6 @@ class Result:
 
     def counts(self) -> dict[str, int]:
         """Recipes by verdict, every verdict named."""
-        from pipeline.tables import VERDICTS
-
         got = self.recipes["verdict"].value_counts()
         return {v: int(got.get(v, 0)) for v in VERDICTS}
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from pipeline.habits.known import Known
 from pipeline.habits.model import HABIT, READING, Habit, constants
 from pipeline.habits.report import detected, habit_table, with_habits
+from pipeline.reconcile import judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -116,7 +117,6 @@ def habits_given(known: Known, habits: Sequence[Habit], settings: Settings) -> G
         None when no habit is sure.
     """
     from pipeline.habits import apply
-    from pipeline.reconcile import judge
 
     least = constants()["least_probability"]
     sure = [h for h in habits if h.probability >= least and h.kind != READING]

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.subrecipes import PREFIX
 from pipeline.habits.model import FACTORS, NET, NET_ENERGY, Habit
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import duckdb
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods
@@ -159,8 +159,6 @@ def adjusted_foods(
 
     What a creator's numbers do not tell (salt, water) is taken from the table's food.
     """
-    import pandas as pd
-
     wanted = [(n, h) for n, h in enumerate(habits) if h.composition is not None]
     if not wanted:
         return own

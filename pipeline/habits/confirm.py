@@ -14,7 +14,7 @@ from typing import Any, Literal
 from pipeline.habits.model import BETWEEN, FACTORS, NET, NET_ENERGY, ids_of
 from pipeline.habits.report import DETECTED
 from pipeline.memory.decisions import Decision
-from pipeline.memory.pantry import COLUMNS
+from pipeline.memory.pantry import COLUMNS, read_pantry_food
 
 Act = Literal["nearest", "numbers", "pack", "convention", "not_eaten", "no"]
 
@@ -127,8 +127,6 @@ def answer(
         said = f"“{phrase}” means “{name}” in your recipes"
         return Answer(said, decisions=given(food_id, name))
     row = dict(pack) if act == "pack" and pack else _implied(habit, food)
-    from pipeline.memory.pantry import read_pantry_food
-
     made = read_pantry_food(row)
     return Answer(
         f"“{made.name}” is in your pantry and stands for “{phrase}”", row=row,

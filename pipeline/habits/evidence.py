@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.lines import parse
@@ -29,8 +30,6 @@ from pipeline.tables import RUNNER_UP, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods
@@ -216,8 +215,6 @@ def _lines(
 
 def _common(food_ids: list[str], recipe: Ints, creators: list[str], least: int) -> Bools:
     """Lines whose food stands in enough recipes of their creator."""
-    import pandas as pd
-
     owners = [creators[r] for r in recipe.tolist()]
     lines = pd.DataFrame({"food": food_ids, "owner": owners, "recipe": recipe})
     recipes = lines.groupby(["food", "owner"])["recipe"].transform("nunique")

@@ -6,6 +6,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from pipeline.match.model import Candidate, Match
+from pipeline.tables import MATCHED, RUNNER_UP
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -52,8 +53,6 @@ def _others(match: Match) -> list[tuple[Candidate, float, float]]:
 
 def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The tables ``matched_line`` and ``runner_up`` of ``pipeline.tables``."""
-    from pipeline.tables import MATCHED, RUNNER_UP
-
     runners = (
         (m.text, rank, c.food_id, c.description, probability, left_open)
         for m in matches

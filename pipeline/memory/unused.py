@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from pipeline.lines import parse_many
 from pipeline.memory.accepted import orphans
 from pipeline.memory.decisions import Decisions, same_text
 from pipeline.near_names import near_names, offered
@@ -84,8 +85,6 @@ class _ByWord:
 
     def found(self) -> set[str]:
         """Names of the lines that were kept."""
-        from pipeline.lines import parse_many
-
         return {same_text(line.name) for line in parse_many(self._texts)}
 
 

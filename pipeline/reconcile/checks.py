@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.compute.convention import factors
 from pipeline.reconcile.findings import column_name, stated_beside
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
 COLUMNS = ["recipe_id", "basis", "code", "severity", "message", "stated", "expected", "convention"]
 
@@ -43,8 +44,6 @@ def internal_checks(
     Source:
         Regulation (EU) 1169/2011, Annex XIV; 21 CFR 101.9(c)(1)(i)(B) and (C).
     """
-    import pandas as pd
-
     with stated_beside(con, stated, recipe) as db:
         limits = {"energy_share": ENERGY_SHARE, "energy_floor_kcal": ENERGY_FLOOR_KCAL}
         rows = db.execute(sql("reconcile_internal"), factors() | limits).df()

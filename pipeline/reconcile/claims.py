@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
+import pandas as pd
+
 from pipeline.nutrients import BY_TAG
 from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pipeline.compute import Computation
 
 Status = Literal["met", "not met", "not decidable"]
@@ -130,8 +130,6 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
         ``COLUMNS``, one row a (recipe, claim, jurisdiction): status met | not met | not decidable,
         the reason in one sentence, the value that was compared with the limit.
     """
-    import pandas as pd
-
     prose = recipe[["title", "description"]].astype("object")
     prose = prose.where(prose.notna(), "")
     texts = {

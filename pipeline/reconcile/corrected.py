@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import pandas as pd
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.findings import column_name
-
-if TYPE_CHECKING:
-    import pandas as pd
 
 
 def corrected_numbers(
@@ -34,8 +33,6 @@ def corrected_numbers(
         serving; else the total or the value per 100 g, energy and sodium to whole numbers, the
         rest to one decimal. NaN where the recipe states nothing or nothing is known.
     """
-    import pandas as pd
-
     known = stated[stated["nutrient"].isin([*BY_TAG, NET_CARBS_TAG])]
     per_serving = published[published["basis"] == "per_serving"]
     shown, facts = (t.set_index("recipe_id").to_dict("index") for t in (per_serving, per_recipe))

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
 from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
@@ -28,7 +29,6 @@ from pipeline.tables import EXPLANATION
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile.arrays import Ints, Matrix, Vector
@@ -88,8 +88,6 @@ def diagnose(
         top: at most so many explanations a recipe.
         least: explanations less likely than this are left out, but never the first.
     """
-    import pandas as pd
-
     chosen = verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist()
     found: list[pd.DataFrame] = []
     honest = []
@@ -168,8 +166,6 @@ def _explained_in_part(
 
 def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> pd.DataFrame:
     """The explanations kept; candidates of one kind and line are one row, ``none_found`` is one."""
-    import pandas as pd
-
     belief, singles = found.beliefs.belief, found.singles
     kept = np.flatnonzero(belief > 0)
     at = found.first[kept]

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import duckdb
 import numpy as np
 
 from pipeline import kept
@@ -15,7 +16,6 @@ from pipeline.reconcile.variants import Neighbour, Variants
 from pipeline.resources import shared_path, sql, sql_path
 
 if TYPE_CHECKING:
-    import duckdb
     import pandas as pd
 
     from pipeline.compute import Convention
@@ -78,8 +78,6 @@ def load_foods(
         con: a connection to the snapshot.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
     """
-    import duckdb
-
     try:
         row = con.execute("select snapshot_id from snapshot").fetchone()
     except duckdb.CatalogException:  # tables that belong to no snapshot

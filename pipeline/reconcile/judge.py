@@ -5,13 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import numpy as np
+import pandas as pd
+
 from pipeline.nutrients import BY_TAG, REPORTED
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
 from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
     from pipeline.compute import Computation
 
@@ -79,8 +81,6 @@ def judge(
 
 def _of_these(found: Diagnosis, open_: set[str]) -> pd.DataFrame:
     """The explanations of open recipes, and of those that agree as carbohydrate without fibre."""
-    import pandas as pd
-
     explanation, honest = found.explanation, found.honest
     net = honest[(honest["as_net"] > OPEN_ABOVE) & (honest["honest"] <= OPEN_ABOVE)]
     agree = set(net["recipe_id"]) - open_
@@ -114,8 +114,6 @@ def recipe_table(
     Returns:
         ``NAME_stated`` and ``NAME_computed`` for each of ``REPORTED``, NaN where not known.
     """
-    import numpy as np
-
     base = computation.recipe.set_index("recipe_id")
     out = recipe[["recipe_id", "title", "source"]].copy()
     out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from pipeline.foods import words
 from pipeline.web.pack import typed_number
 
 if TYPE_CHECKING:
@@ -83,8 +84,6 @@ def _too_far(session: ReviewSession, key: str, value: float) -> list[str]:
 
 def _second_food(session: ReviewSession, key: str) -> list[str]:
     """Whether what stands behind the food of a line is the known name of another."""
-    from pipeline.foods import words
-
     if session.questions.answer_to(key, "line") is not None:
         return []
     index, parsed = session.state.tools.matcher.index, session.state.lines.parsed[key]

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.habits import confirm
 from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
+from pipeline.memory.conventions import save_convention
 from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_TAG
 from pipeline.settings import FILE_NAME
@@ -175,8 +176,6 @@ def _food_values(state: ReviewState, food_id: str) -> dict[str, float]:
 
 
 def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
-    from pipeline.memory.conventions import save_convention
-
     out = [pantry_changed(state.own.pantry_path, made.row)] if made.row else []
     for one in made.decisions:
 
