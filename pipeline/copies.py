@@ -111,7 +111,6 @@ def with_copies(
     Args:
         result: of the recipes without copies.
         collection, lines: with all of them.
-        copies: of ``find_copies``.
 
     Returns:
         A result whose tables have the order they have when every recipe is judged by itself;

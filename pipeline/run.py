@@ -193,11 +193,8 @@ def judge_read(
     are judged as if they were not there.
 
     Args:
-        collection: as read.
         line_result: LINE_RESULT.
         runners_up: RUNNER_UP.
-        tools: snapshot and pantry.
-        settings: of the collection.
         problems: of the stages before; those of this one are added.
         convention: of energy and carbohydrate, where it is known already; else set or detected,
             see ``reconcile.convention_of``.

@@ -43,7 +43,6 @@ def texts_of_parts(
     """The foods of lines that hold several, as far as no line is written so, in further chunks.
 
     Args:
-        con, work: of the run.
         before: the chunks of ``distinct_texts``, all of them read.
     """
     known = ", ".join(f"'{quoted(work.root)}/{part_name('texts', chunk)}'" for chunk in before)

@@ -349,7 +349,6 @@ def _read(
     """From files to lines with their foods and grams, part by part.
 
     Args:
-        team, job, plan, clock: of the run.
         database: opened for what crosses the parts, and closed while the workers are busy.
 
     Returns:
@@ -401,7 +400,6 @@ def _judge(
     """Judge every part; how many were done already.
 
     Args:
-        team, job, clock: of the run.
         parts: their numbers.
         recipes: how many each part has.
     """

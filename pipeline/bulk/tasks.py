@@ -198,7 +198,6 @@ def _at(job: Job, *, large: bool = False) -> Iterator[tuple[_Loaded, duckdb.Duck
     """What this process has loaded for a job, and a database; one step at a time uses them.
 
     Args:
-        job: the run.
         large: the step fills the database.
     """
     with _loaded_lock:
@@ -231,7 +230,6 @@ def read_part(job: Job, item: tuple[int, int, int]) -> int:
     Recipes carry a key of this run as ``recipe_id``; the id they want stands in ``wanted``.
 
     Args:
-        job: the run.
         item: number of the source, number of the part, place of its first recipe in the source.
 
     Returns:
@@ -417,7 +415,6 @@ def join_parts(job: Job, item: tuple[int, int, int]) -> int:
     """Lines of some parts with what was read of their texts, one file a part.
 
     Args:
-        job: the run.
         item: number of the group, its first part, the part after its last.
     """
     group, first, end = item
@@ -503,8 +500,6 @@ def _agreed(work: Store, part: int, own: Callable[[], Convention]) -> Convention
     """The convention of all parts: settled by the first as soon as it is added up.
 
     Args:
-        work: of the run.
-        part: its number.
         own: the convention by this part's own recipes.
 
     Raises:

@@ -41,7 +41,6 @@ def in_the_dish(
     """Lines as they count in their dishes.
 
     Args:
-        con: a connection to the snapshot.
         recipe: RECIPE.
         line_result: LINE_RESULT, one row a line.
         tools: to read a line again in another state.
@@ -172,9 +171,7 @@ def _in_words(use: str, shares: tuple[float, float, float], reason: str, kcal: f
     """How much of a line counts, for its reason.
 
     Args:
-        use: its use.
         shares: best guess, lowest and highest share.
-        reason: why.
         kcal: energy of all its grams, NaN where not known.
     """
     if use == "made":

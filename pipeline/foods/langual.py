@@ -104,11 +104,7 @@ def _sources() -> Mapping[tuple[str, ...], str]:
 
 @lru_cache(maxsize=20_000)
 def source_of(name: tuple[str, ...]) -> str:
-    """LanguaL code of the plant or animal that a name gives, "" when it gives none we know.
-
-    Args:
-        name: as for ``eaten_of``.
-    """
+    """LanguaL code of the plant or animal that a name gives, "" when it gives none we know."""
     return _closest(_sources(), name[:6]) or ""
 
 

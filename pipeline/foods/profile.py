@@ -393,7 +393,6 @@ def features(p: Profile, eaten: Eaten | None, water_g: float = math.nan) -> list
     """What the rules of ``langual.csv`` ask about a food.
 
     Args:
-        p: its profile so far.
         eaten: its row of ``food_parts.csv``, None when it has none.
         water_g: water per 100 g, NaN when the table does not say.
     """

@@ -76,7 +76,6 @@ def adjusted_lines(
         habits: products, states, measures and bases; conventions change no line.
         line_result: LINE_RESULT; only its lines are changed.
         computation: of the compute stage: grams of lines that use another recipe.
-        foods: of ``reconcile.load_foods``.
     """
     cells = _Cells(line_result)
     at = {
@@ -203,7 +202,6 @@ def counted_energy(
     """The sums with energy as a creator counts it.
 
     Args:
-        computation: of the compute stage.
         factors: recipes whose energy is 4 x protein + 4 x carbohydrate + 9 x fat (+ 7 x alcohol);
             None for all.
         without_fibre: recipes in which fibre brings no energy; None for all.

@@ -49,11 +49,7 @@ class Answer:
 
 
 def acts(habit: Mapping[str, Any]) -> list[Act]:
-    """The answers a habit can be given, the likeliest first; all can be refused.
-
-    Args:
-        habit: a row of ``model.HABIT``.
-    """
+    """The answers a habit can be given, the likeliest first; all can be refused."""
     kind = habit["kind"]
     if kind == "convention":
         return ["convention"] if habit["key"] == DETECTED else ["convention", "no"]
@@ -85,8 +81,6 @@ def answer(
     """What an answer is written as.
 
     Args:
-        habit: a row of ``model.HABIT``.
-        act: one of ``acts``.
         texts: the habit's distinct line texts.
         shared: other creators of the collection use the same names.
         one_creator: the collection is of one creator, or of none named.

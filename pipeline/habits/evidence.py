@@ -131,11 +131,9 @@ def read_evidence(
     """Arrays of the recipes of all creators with at least ``least`` judged recipes.
 
     Args:
-        computation: of the compute stage.
         stated: STATED.
         recipe: RECIPE.
         runner_up: RUNNER_UP, or None.
-        foods: of ``reconcile.load_foods``.
         least: recipes a creator needs.
 
     Returns:

@@ -30,7 +30,6 @@ def with_readings(
     """Lines and sums with the kinds that the numbers of each creator's recipes settle.
 
     Args:
-        known: of the stages before.
         habits: of ``find_habits``; its readings are used.
         counted: energy as the creators count it, of sums that ``compute`` made.
     """

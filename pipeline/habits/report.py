@@ -35,7 +35,6 @@ def habit_table(
         habits: of ``find_habits``.
         given: of ``habits_given``.
         verdict: recipe_id, verdict, as they are now.
-        foods: of ``reconcile.load_foods``.
     """
     now = dict(zip(verdict["recipe_id"], verdict["verdict"], strict=True))
     then = dict(now)

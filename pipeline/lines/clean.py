@@ -126,7 +126,6 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     """Make typography plain; linear in the length, which is bounded by ``MAX_CHARS``.
 
     Args:
-        written: the line.
         named: words that are read in place of pictures, see ``named_pictures``.
     """
     problems: tuple[str, ...] = ()

@@ -106,7 +106,6 @@ class MeasureReader:
         """A measure at token ``i`` with all that belongs to it, or None.
 
         Args:
-            i: token.
             leading: nothing stands before it, so "a", bare numbers and unit words count.
         """
         t = self.t

@@ -68,7 +68,6 @@ def names_food(t: Tokens, i: int, limit: int) -> bool:
     """Whether the comma part at token ``i`` goes on with the name of the food.
 
     Args:
-        t: the line.
         i: first token of the part.
         limit: token at which the line, or the parenthesis, ends.
     """

@@ -117,7 +117,6 @@ class Tokens:
         """The longest phrase of the tables at token ``i`` and the token after it.
 
         Args:
-            i: token.
             kinds: text that holds the kinds of ``Effect`` to look for; None for any.
         """
         entry = LEXICON.get(self.word[i])
@@ -137,7 +136,6 @@ class Tokens:
         """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
 
         Args:
-            i: token.
             near: directly after the number, where "fat" is a size too ("2 fat garlic cloves").
         """
         word = self.word

@@ -23,7 +23,6 @@ def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> In
     """Words, names and facets of an open snapshot's foods, ready for ``Matcher``.
 
     Args:
-        con: the snapshot.
         folder: where an index built before may stand and a new one is kept; the snapshot's own
             folder as a rule. None builds it afresh and keeps nothing.
     """

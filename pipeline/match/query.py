@@ -89,7 +89,6 @@ def _name(
     Args:
         raw: its words.
         said: the same, canonical, where known; else empty.
-        index: what is known.
         squeezed: it is measured by what is squeezed out of it.
         as_written: a table's own name, spelt as the table spells it.
     """

@@ -244,8 +244,6 @@ def rank_all(
     """Score every food that queries may mean.
 
     Args:
-        queries: what is looked for.
-        index: where.
         without: for each query names left out, as if no words file held them (for measuring).
         keep: how many foods found by description only are looked at.
     """

@@ -33,7 +33,6 @@ def unused_answers(
     """Answers about lines and names that touch no line of the whole collection.
 
     Args:
-        decisions: of the collection.
         texts: the distinct line texts, those of the foods of a line that holds several included.
         several: the texts that are counted as several foods.
     """
@@ -122,13 +121,7 @@ def unused(
     lines: pd.DataFrame,
     creators: Iterable[str],
 ) -> list[Problem]:
-    """All of it, of a whole collection that was run in memory.
-
-    Args:
-        decisions, settings: of the collection.
-        recipes, findings, lines: of the result.
-        creators: of the recipes.
-    """
+    """All of it, of a whole collection that was run in memory."""
     several = lines.loc[lines["basis"] == "parts", "text"].unique()
     return [
         *unused_answers(decisions, lines["text"].unique(), several),

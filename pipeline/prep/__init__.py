@@ -33,7 +33,6 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
     """Times of each whole recipe to make.
 
     Args:
-        result: of ``pipeline.verify``.
         wanted: recipe_id, title, or words that one title alone holds → servings to make.
 
     Raises:
@@ -82,7 +81,6 @@ def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
     """What the chosen recipes need in all, a row a food, the heaviest first.
 
     Args:
-        result: of ``pipeline.verify``.
         wanted: recipe → servings, see ``wanted_factors``.
 
     Returns:

@@ -95,9 +95,7 @@ class CardEditor(CardFile):
         """Write the numbers a recipe states.
 
         Args:
-            recipe: whose.
             text: such as "Per serving: 430 kcal, protein 31 g".
-            place: where they were said.
             at: which of its stated lines to replace; None replaces those on the same basis.
         """
         text = _one_line(text, "the numbers")
@@ -341,7 +339,6 @@ def write_out(collection: Collection, source: str) -> str:
 
     Args:
         collection: in which the script was read by itself.
-        source: of the script.
     """
     import pandas as pd
 

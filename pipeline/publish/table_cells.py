@@ -198,7 +198,6 @@ def with_cells(
     """A CSV text with the cells of one column changed in a recipe's rows, all else as it stands.
 
     Args:
-        text: the file's.
         position: of the recipe in the file.
         role: what the column holds, as ``tables.table.layout_of`` names it: ``servings``, ``yield_g``.
         value: of the cells that are not empty; of the first row when all are. Or what makes it of

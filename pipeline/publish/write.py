@@ -217,7 +217,6 @@ def export(
     """Write the collection for other programs.
 
     Args:
-        collection: as read.
         target: a folder for ``json-ld`` (one file a recipe), a file for ``parquet`` and ``csv``.
         form: ``json-ld`` is schema.org/Recipe; ``parquet`` is tidy, one row a line, and is read
             back as the same collection; ``csv`` has one row a recipe, for a website of one's own.

@@ -161,11 +161,9 @@ def read_cases(
     """Gather what the search needs; recipes without core numbers or without lines are left out.
 
     Args:
-        computation: of the compute stage.
         stated: STATED.
         runner_up: RUNNER_UP, or None.
         foods: in the computation's convention.
-        recipe_ids: which recipes.
     """
     facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
     every = facts["recipe_id"].tolist()

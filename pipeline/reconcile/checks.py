@@ -31,7 +31,6 @@ def internal_checks(
     stated with or without it), and is only reported when none of them fits.
 
     Args:
-        con: any DuckDB connection.
         stated: STATED.
         recipe: ``Computation.recipe``: recipe_id, servings, weight_g (weights may be missing).
 

@@ -123,7 +123,6 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
     United States set most limits per reference amount of a food category; the serving stands in.
 
     Args:
-        computation: of the compute stage.
         recipe: RECIPE (title, description).
 
     Returns:

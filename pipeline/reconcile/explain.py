@@ -79,7 +79,6 @@ def diagnose(
 
     Args:
         con: a connection to the snapshot; only read when ``foods`` is not given.
-        computation: of the compute stage.
         verdict: recipe_id, verdict; recipes that disagree or are uncertain are searched.
         stated: STATED.
         runner_up: RUNNER_UP; those near in profile stand among the candidates for another product.

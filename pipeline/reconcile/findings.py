@@ -103,7 +103,6 @@ def findings(
             ``eu_label``: the guidance alone. ``us``: 21 CFR 101.9(g), one-sided: protein,
             carbohydrate and fibre at least 80 % of what is stated; energy, fat, saturates, sugars
             and sodium at most 120 %. ``percent``: plus or minus ``percent`` of what is stated.
-        percent: for the profile ``percent``.
         available: carbohydrate in ``computed`` is without fibre.
 
     Returns:

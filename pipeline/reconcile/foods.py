@@ -75,7 +75,6 @@ def load_foods(
     """Names and values of every food; read once a snapshot and process.
 
     Args:
-        con: a connection to the snapshot.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
     """
     try:

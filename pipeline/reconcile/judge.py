@@ -49,12 +49,9 @@ def judge(
     """Compare, search for slips where numbers do not agree, and decide with both.
 
     Args:
-        con: a connection to the snapshot.
-        computation: of the compute stage.
         stated: STATED.
         runner_up: RUNNER_UP, or None.
         profile: see ``findings``.
-        percent: for the profile ``percent``.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
         foods: of ``explain.load_foods``; read from ``con`` when needed and not given.
 
@@ -107,7 +104,6 @@ def recipe_table(
 
     Args:
         recipe: RECIPE.
-        computation: of the compute stage.
         stated: STATED; numbers on another basis are brought to a serving where that can be done.
         verdict: recipe_id, verdict.
 

@@ -129,7 +129,6 @@ def numbers(
 
     Args:
         values: tagname to amounts, macros known in every row; NaN what else is not known.
-        rule: how to round.
         basis: per_serving or per_100g, a row.
         left_out: how many lines are not counted.
         convention: of energy and carbohydrate.

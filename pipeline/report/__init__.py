@@ -32,7 +32,6 @@ def write(
     """Write the results of a run into a folder.
 
     Args:
-        result: of ``pipeline.verify``.
         out: folder, made when absent; files of other names in it are left alone.
         formats: any of ``FORMATS``. ``csv`` and ``parquet``: recipes, findings, lines,
             explanations, problems, to_review, claims, corrected; ``json``: report.json;

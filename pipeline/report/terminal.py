@@ -139,7 +139,6 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
     """The answer of ``steelyard verify``: a row a recipe, the largest discrepancy first.
 
     Args:
-        result: of ``pipeline.verify``.
         show: rows at most; None: all of a small collection, the first of a large one.
     """
     rows = result.recipes_by_size().head(shown_rows(len(result.recipes), show))
@@ -325,7 +324,6 @@ def print_result(
     """The table of ``steelyard verify`` with counts, problems, where the report is, what to run next.
 
     Args:
-        result: of ``pipeline.verify``.
         written: files of the report; ``out``: their folder.
         paths: as they were given, for the commands to run next; none: no guide.
         corrected: folder of corrected copies that were written.

@@ -109,7 +109,6 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
     """The groups that hold something, in order of effect.
 
     Args:
-        result: of ``pipeline.verify``.
         titles: recipe_id to title.
         hrefs: recipe_id to the recipe's own page.
     """
@@ -455,8 +454,6 @@ def alternative(
 
     Args:
         slip: the first explanation of the recipe.
-        line: the line it is about, as counted.
-        findings: of the recipe.
         servings: of the recipe, NaN when not stated.
         whole_kcal: of the whole recipe as computed.
     """

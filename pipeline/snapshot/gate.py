@@ -245,8 +245,6 @@ def run_suite(frame: pd.DataFrame, suite: gx.ExpectationSuite, key: str) -> list
     """Check one table by itself, without pages.
 
     Args:
-        frame: the table.
-        suite: what is expected of it.
         key: the column that names a row.
     """
     return _Gate(None).run(frame, suite, key)

@@ -106,8 +106,6 @@ def state(home: Path, snapshot_id: str, *, full: bool = False) -> tuple[Manifest
     """The manifest of a published snapshot that is whole; else None, and what is wrong with it.
 
     Args:
-        home: the data directory.
-        snapshot_id: its id.
         full: sum the whole data file, however large.
     """
     found, why = manifest_alone(home, snapshot_id)
@@ -281,8 +279,6 @@ def point_to(
     """Make a published snapshot the live one. Hold the lock.
 
     Args:
-        home: the data directory.
-        found: its manifest.
         pinned: a person chose it.
         instead_of, why: the snapshot of other tables that it stands in for, and why; kept until
             another is made live, and reported by every run.

@@ -41,8 +41,6 @@ def read_grams(session: ReviewSession, key: str, text: str) -> Grams:
     """Read the grams typed for a line that the collection has; never raises.
 
     Args:
-        session: of the page.
-        key: of the line's text.
         text: as typed: "45", "7,5 g".
     """
     value = typed_number(text, "g")

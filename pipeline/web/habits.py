@@ -89,7 +89,6 @@ def answer(
     """Write an answer about a habit; the recipes it touches are judged again before it returns.
 
     Args:
-        session: the session.
         key: of ``habit_key``.
         act: one of ``habits.confirm.acts``.
         pack: pantry row, for ``pack``.
@@ -140,7 +139,6 @@ def _texts_named(
     """Line texts of some food names in some recipes, and whether the names mean more than that.
 
     Args:
-        state: the collection.
         names: folded food names.
         recipes: recipe_ids, of one creator.
         food_id: what they are counted as; "" does not matter.

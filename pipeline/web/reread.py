@@ -31,7 +31,6 @@ def with_files_read_again(
     Args:
         collection: as read before.
         paths: files that changed.
-        settings: of the collection.
 
     Returns:
         The collection, and the recipe_ids whose lines, numbers or servings are not the same. None

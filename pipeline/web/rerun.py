@@ -88,7 +88,6 @@ def run_again(
     Args:
         collection: the whole collection; titles of all of it are lines' possible foods.
         tools: with the memory in force now.
-        settings: of the collection.
         known: every recipe as it stood before.
         touched: recipe_ids with a line that is read anew.
 

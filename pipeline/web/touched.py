@@ -52,7 +52,6 @@ def texts_of_pantry(
 
     Args:
         before, after: the pantries.
-        lines: of the collection.
         recipes: as judged with ``before``.
         tools: with ``after``.
     """

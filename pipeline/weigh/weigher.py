@@ -83,7 +83,6 @@ class Weigher:
         """Weigh every line as the food it was matched to.
 
         Args:
-            parsed: distinct lines.
             matches: their foods, in the same order.
 
         Returns:
@@ -113,7 +112,6 @@ class Weigher:
         """Weigh one line as one food, chosen or runner-up; total: never raises on a line.
 
         Args:
-            parsed: the line.
             food_id: the food, None when the line is unmatched: a mass is still a mass, and a
                 volume is weighed by the kind of food the name tells.
             description: its name, used for foods the snapshot does not hold (pantry, recipes).
