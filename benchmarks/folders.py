@@ -66,7 +66,13 @@ class Read:
 
 @dataclass(slots=True)
 class Counts(Sums):
-    """Pairs of (right, of how many) and single counts."""
+    """What was counted over some files.
+
+    Attributes:
+        honest, agree, alarms: recipes whose numbers follow from their lines, those of them that are
+            said to agree, and to disagree.
+        seen, named: recipes with a slip that are said to disagree, and whose slip is named first.
+    """
 
     honest: int = 0
     agree: int = 0
@@ -74,12 +80,17 @@ class Counts(Sums):
     seen: int = 0
     named: int = 0
 
+    @property
+    def slips(self) -> int:
+        """Recipes with a slip: every other one is honest."""
+        return self.recipes - self.honest
+
     def row(self, name: str) -> str:
         cells = (
             name, f"{self.found} of {self.recipes}", self.too_many,
             f"{self.lines_right} of {self.lines}", f"{self.servings_right} of {self.servings}",
             f"{self.stated_right} of {self.stated}", f"{self.agree} of {self.honest}", self.alarms,
-            f"{self.seen} of {self.recipes - self.honest}", self.named,
+            f"{self.seen} of {self.slips}", self.named,
         )  # fmt: skip
         return "| " + " | ".join(map(str, cells)) + " |"
 
