@@ -114,14 +114,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import (
-        asked,
-        behind_labels,
-        by_the_cup,
-        by_the_teaspoon,
-        parts_in,
-        slips_in_work,
-    )  # fmt: skip
+    from pipeline.doubts import asked, parts_in, read_otherwise, slips_in_work
 
     parsed = slips_in_work(parse_many(list(texts)), tools.matcher)
     matches = tools.matcher.match(parsed)  # all at once, before ``parts_in`` asks line by line
@@ -135,9 +128,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     of_parts = parse_many(more)
     parsed, matches = parsed + of_parts, matches + tools.matcher.match(of_parts)
-    parsed, matches = behind_labels(parsed, matches, tools)
-    parsed, matches = by_the_teaspoon(parsed, matches, tools)
-    parsed, matches = by_the_cup(parsed, matches, tools)
+    parsed, matches = read_otherwise(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
     if len(tools.decisions):
         decisions = tools.decisions
