@@ -6,7 +6,7 @@ they follow from the lines, and the slip if they do not; and the files that hold
 over what ``verify`` finds: recipes lined up with the true ones of their file by the lines, the
 numbers and the title they share; lines with food and grams within 15 %; servings; stated numbers;
 honest recipes that agree; honest ones said to disagree (alarms); slips seen, and named first.
-A row a folder, one for all; ``--misses`` lists what was missed, which ends a folder's blindness.
+One row per folder, one for all; ``--misses`` lists what was missed, which ends a folder's blindness.
 """
 
 from __future__ import annotations
@@ -219,7 +219,7 @@ def _one(true: dict[str, Any], one: Read | None, misses: list[str]) -> Counts:
 
 
 def main() -> None:
-    """Print a row a folder."""
+    """Print one row per folder."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--misses", action="store_true")

@@ -4,7 +4,7 @@ A folder holds NAME.{txt,srt,vtt} and NAME.truth.json (``benchmarks/data/spoken/
 what is in it). Recipes read are lined up with the true ones, order kept, by the lines and totals
 they share; then counted: recipes found and read too many, mentions found with their amount, lines
 that nobody said or that belong to another recipe, stated totals right, recipes right as a whole.
-Prints a row a speaker (the first part of the file name) and one for all.
+Prints one row per speaker (the first part of the file name) and one for all.
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ class Recipe:
 
 
 def unit_of(unit: str | None) -> str:
-    """One name a unit; pieces of any size are ``piece``."""
+    """One name per unit; pieces of any size are ``piece``."""
     text = "" if unit is None or unit != unit else str(unit).lower().strip()
     return _ALIAS.get(text, text)
 

@@ -107,7 +107,7 @@ def place_of(row: Mapping[Any, Any]) -> str:
 
 
 def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
-    """One row a problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
+    """One row per problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
     return PROBLEM.frame(tuple(getattr(p, name) for name in PROBLEM) for p in problems)
 
 

@@ -1,4 +1,4 @@
-"""From line texts to LINE_RESULT: parse, match and weigh, once a distinct text, as tables.
+"""From line texts to LINE_RESULT: parse, match and weigh, once per distinct text, as tables.
 
 The run, a part of a large one and the review page read lines by these functions. ``read_table`` is
 all that looks at words; behind it stand joins: what was read of a text comes back to every line that
@@ -243,7 +243,7 @@ def read_table(
     """What is known of distinct texts, before it is known where they stand.
 
     Returns:
-        One row a text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
+        One row per text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
     """
     with without_collecting():  # what is let go of before it ends is never looked at
         return _as_tables(read_lines(texts, tools))
@@ -424,7 +424,7 @@ def with_uses(
 
 
 def line_problems(line: pd.DataFrame, recipe: pd.DataFrame) -> list[Problem]:
-    """What parse, match and weigh could not settle, once a line it happens on.
+    """What parse, match and weigh could not settle, once per line it happens on.
 
     Args:
         line: of ``with_uses``.

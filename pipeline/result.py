@@ -26,10 +26,10 @@ class Result:
     """Everything a run found out, as pandas frames; see ``pipeline.tables`` for the columns.
 
     Attributes:
-        recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
+        recipes: one row per recipe: recipe_id, title, source, verdict, coverage, then
             ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
             ``accepted``: why its difference is accepted, "" when it is not.
-        findings: one row a stated nutrient.
+        findings: one row per stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
             table its food comes from.
         computed: totals of each whole recipe with their range.
@@ -40,7 +40,7 @@ class Result:
         claims: what titles and texts claim against the published conditions.
         doubt: which lines own the spread of each recipe.
         habits: causes that several recipes of a creator share, see ``habits.HABIT``.
-        problems: one row a fault of the input.
+        problems: one row per fault of the input.
         collection: what was read.
         snapshot: facts of the nutrient table, see ``snapshot.facts_of``; empty in a part of a run.
         convention: what energy and carbohydrate mean in every computed number.

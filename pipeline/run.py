@@ -513,7 +513,7 @@ def pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
 
 
 def _with_values(line_result: pd.DataFrame, line_value: pd.DataFrame) -> pd.DataFrame:
-    """Lines with what each brings to the whole recipe: role and a column a nutrient."""
+    """Lines with what each brings to the whole recipe: role and one column per nutrient."""
     values = ["recipe_id", "line_no", "role", *(c for c in BY_COLUMN if c in line_value)]
     return line_result.merge(line_value[values], on=["recipe_id", "line_no"], how="left")
 

@@ -412,7 +412,7 @@ def _forget(tools: Tools) -> None:
 
 
 def join_parts(job: Job, item: tuple[int, int, int]) -> int:
-    """Lines of some parts with what was read of their texts, one file a part.
+    """Lines of some parts with what was read of their texts, one file per part.
 
     Args:
         item: number of the group, its first part, the part after its last.

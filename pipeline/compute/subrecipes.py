@@ -24,7 +24,7 @@ def plan_uses(
     """Turn lines that use a recipe into shares of that recipe, ordered so that sums can be taken.
 
     Args:
-        uses: one row a line: recipe_id, line_no, text, food_id (``recipe:ID``), unit, amount.
+        uses: one row per line: recipe_id, line_no, text, food_id (``recipe:ID``), unit, amount.
         recipes: RECIPE; servings and yield_g say how large the whole is.
         own_weight_g: grams of the lines of each recipe that are foods.
 

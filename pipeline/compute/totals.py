@@ -102,16 +102,16 @@ class Computation:
     """What the compute stage found.
 
     Attributes:
-        computed: COMPUTED, one row a (recipe_id, nutrient), whole recipe.
+        computed: COMPUTED, one row per (recipe_id, nutrient), whole recipe.
         total: the same with ``shift`` (mean minus amount) and ``variance``, for the explanations.
-        recipe: one row a recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
+        recipe: one row per recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
             ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown, salt_open
             (salt stands on a line without an amount).
-        line_value: one row a line that brings something: recipe_id, line_no, food_id, grams, unit,
+        line_value: one row per line that brings something: recipe_id, line_no, food_id, grams, unit,
             amount_of_unit, basis, confidence, role, rel_var and rel_shift (variance of the grams over
-            their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
+            their square, mean of the grams over them less one), then one column per nutrient (nutrients.NUTRIENTS)
             for the whole recipe, NaN where not known.
-        doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
+        doubt: one row per (recipe_id, line_no): share of the energy's variance, cause, advice.
         problems: cycles, recipes that are not there, portions of a recipe without servings.
         convention: what energy and carbohydrate (``CHOCDF``, ``carbs_g``) stand for throughout.
     """

@@ -42,7 +42,7 @@ def in_the_dish(
 
     Args:
         recipe: RECIPE.
-        line_result: LINE_RESULT, one row a line.
+        line_result: LINE_RESULT, one row per line.
         tools: to read a line again in another state.
         stated: STATED; whether a stated energy holds the optional lines is asked of it.
 

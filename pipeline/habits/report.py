@@ -29,7 +29,7 @@ _HONEST = 0.5
 def habit_table(
     habits: Sequence[Habit], given: Given | None, verdict: pd.DataFrame, foods: Foods
 ) -> pd.DataFrame:
-    """HABIT: one row a habit with its question.
+    """HABIT: one row per habit with its question.
 
     Args:
         habits: of ``find_habits``.

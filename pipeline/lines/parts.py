@@ -131,7 +131,7 @@ _KEPT = 20_000
 
 
 def _form(t: Tokens, i: int, stop: int) -> int:
-    """The form of the part of tokens ``i`` to ``stop``; told once a part, by its text alone."""
+    """The form of the part of tokens ``i`` to ``stop``; told once per part, by its text alone."""
     if stop <= i:
         return NOTE
     text = t.between(i, stop)

@@ -1,6 +1,6 @@
 """Lines that hold more than one food become rows of their own: the one place where it happens.
 
-The written line stays as it is, without a food; behind it stands one row a food, whose text is the
+The written line stays as it is, without a food; behind it stands one row per food, whose text is the
 part of the line that names it. Matching, weighing, adding up, asking and explaining then work on
 rows as ever, and nothing after this stage knows of parts but what shows them.
 """

@@ -45,7 +45,7 @@ _KEPT = 20_000
 
 
 class _Kinds(dict[str, int]):
-    """Token text → its kind; told once a text, since a token's text alone says it."""
+    """Token text → its kind; told once per text, since a token's text alone says it."""
 
     def __missing__(self, text: str) -> int:
         found = _KIND.match(text)
@@ -59,7 +59,7 @@ _KINDS = _Kinds()
 
 
 class Tokens:
-    """Parallel lists, one entry a token, four empty ones at the end so that looking ahead is safe.
+    """Parallel lists, one entry per token, four empty ones at the end so that looking ahead is safe.
 
     Attributes:
         text: the cleaned line in lower case; ``cased`` with its capitals ("T", "t").

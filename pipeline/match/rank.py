@@ -54,7 +54,7 @@ class Ranking:
     """All scored candidates of a query, best first, and what the phrase left unexplained.
 
     Attributes:
-        candidates: best first; one entry a food.
+        candidates: best first; one entry per food.
         content: positions of the phrase's words that carry meaning.
         leftover: words that the best candidate does not explain.
         settled: a name of the words files is the whole line, so that no other was looked for.

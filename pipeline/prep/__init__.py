@@ -78,7 +78,7 @@ def _named(result: Result, name: str) -> str:
 
 
 def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
-    """What the chosen recipes need in all, a row a food, the heaviest first.
+    """What the chosen recipes need in all, one row per food, the heaviest first.
 
     Args:
         wanted: recipe → servings, see ``wanted_factors``.

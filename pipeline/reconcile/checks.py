@@ -35,7 +35,7 @@ def internal_checks(
         recipe: ``Computation.recipe``: recipe_id, servings, weight_g (weights may be missing).
 
     Returns:
-        One row a fault, ``COLUMNS``: code energy-off-macros, fibre-over-carbohydrate,
+        One row per fault, ``COLUMNS``: code energy-off-macros, fibre-over-carbohydrate,
         sugars-over-carbohydrate, saturates-over-fat, macros-over-weight, negative-number; severity
         error (cannot be) or warning (unlikely); one plain sentence; stated and expected number;
         the convention that comes nearest, for energy.

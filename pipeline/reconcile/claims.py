@@ -126,7 +126,7 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
         recipe: RECIPE (title, description).
 
     Returns:
-        ``COLUMNS``, one row a (recipe, claim, jurisdiction): status met | not met | not decidable,
+        ``COLUMNS``, one row per (recipe, claim, jurisdiction): status met | not met | not decidable,
         the reason in one sentence, the value that was compared with the limit.
     """
     prose = recipe[["title", "description"]].astype("object")

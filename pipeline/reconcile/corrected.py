@@ -29,7 +29,7 @@ def corrected_numbers(
         available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
-        recipe_id and a column a nutrient, on the basis each recipe states: the published text per
+        recipe_id and one column per nutrient, on the basis each recipe states: the published text per
         serving; else the total or the value per 100 g, energy and sodium to whole numbers, the
         rest to one decimal. NaN where the recipe states nothing or nothing is known.
     """
@@ -68,7 +68,7 @@ def without_agreeing(corrected: pd.DataFrame, findings: pd.DataFrame) -> pd.Data
     (fibre, sugars, net carbohydrate, saturates) where its whole is corrected to less.
 
     Args:
-        corrected: recipe_id and a column a nutrient, as ``corrected_numbers`` gives it.
+        corrected: recipe_id and one column per nutrient, as ``corrected_numbers`` gives it.
         findings: FINDING, on the basis stated.
 
     Returns:

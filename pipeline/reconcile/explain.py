@@ -49,7 +49,7 @@ class Diagnosis:
 
     Attributes:
         explanation: EXPLANATION, then ``basis`` and ``misfit``: the likeliest slips of each recipe
-            that does not agree, one row a (recipe_id, kind, line_no), best first, ``rank`` from 1;
+            that does not agree, one row per (recipe_id, kind, line_no), best first, ``rank`` from 1;
             ``probability`` over the candidates (before the cut, they and an honest sum of these
             lines come to 1), ``detail`` one sentence
             with the numbers, then what the slip would have published, per the stated basis;

@@ -106,7 +106,7 @@ def findings(
         available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
-        One row a stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
+        One row per stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
         ``tag``, ``basis`` and ``coverage``. All amounts per the basis stated on.
 
     Raises:

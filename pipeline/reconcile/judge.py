@@ -23,7 +23,7 @@ class Judgement:
     """What is right, what is not, and why.
 
     Attributes:
-        finding: see ``findings`` and ``settle``; one row a stated number.
+        finding: see ``findings`` and ``settle``; one row per stated number.
         verdict: recipe_id, verdict, honest (belief that the numbers together are an honest sum of
             the lines; NaN for recipes that agree number by number).
         explanation: see ``explanations``; recipes that disagree or are uncertain, and one row of
@@ -98,7 +98,7 @@ def recipe_table(
     stated: pd.DataFrame,
     verdict: pd.DataFrame,
 ) -> pd.DataFrame:
-    """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
+    """One row per recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
 
     A recipe that names no servings and states numbers of the whole has those of the whole.
 

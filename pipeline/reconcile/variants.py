@@ -159,7 +159,7 @@ class Variants:
 
     Args:
         food: FOOD rows: food_id, description, category.
-        values: one row a food in the same order, columns as ``nutrient_tags``; NaN where missing.
+        values: one row per food in the same order, columns as ``nutrient_tags``; NaN where missing.
         nutrient_tags: tagnames of the columns of ``values``; ENERC_KCAL, PROCNT, CHOCDF and FAT
             must be among them.
         neighbours: what each food's profile says, in the same order.

@@ -154,7 +154,7 @@ def open_energy(result: Result) -> pd.DataFrame:
     is open by nothing; a food that the table lacks, by what a line of its grams may bring.
 
     Returns:
-        One row a line to review: recipe_id, line_no, open_kcal, and whole_kcal of the recipe.
+        One row per line to review: recipe_id, line_no, open_kcal, and whole_kcal of the recipe.
     """
     energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
     energy = energy.set_axis(pd.Index(energy["recipe_id"].astype(object)))
