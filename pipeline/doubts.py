@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from pipeline.reading import Tools
     from pipeline.weigh.weight import Weight
 
-#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
+#: Codes of the weigh stage after which a line is not taken for granted, however sure its food is.
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
@@ -98,9 +98,9 @@ def read_otherwise(
 
 def _behind_label(line: ParsedLine, match: Match, tools: Tools) -> tuple[ParsedLine, Match] | None:
     """Read "veg: 100 g broccoli" as broccoli and "rice: 75 g basmati" as basmati rice: a food with its
-    amount stands behind a word for its kind, for its place in the dish, or for nothing that is food.
+    amount stands after a word for its kind, for its place in the dish, or for nothing that is food.
 
-    The words behind the amount have to be a name, with those before it or by themselves; or else the
+    The words after the amount have to be a name, with those before it or by themselves; or else the
     line is not known as it stands.
     """
     if "labelled" not in line.flags:
@@ -230,8 +230,8 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
 
 
 def _amount_of_first(line: ParsedLine, second: str, matcher: Matcher) -> tuple[str, ...]:
-    """ "1 litre stock and pepper", "2 onions and garlic": a spice behind a food, and what is named
-    in the singular behind a number, have no part in the amount; () for others."""
+    """ "1 litre stock and pepper", "2 onions and garlic": a spice after a food, and what is named
+    in the singular after a number, have no part in the amount; () for others."""
     text, measure = line.text, line.measures[0]
     joined = re.search(rf"\s*(?:\band\b|[&+])\s*(?={re.escape(second)}\b)", text, re.IGNORECASE)
     if joined is None:

@@ -126,7 +126,7 @@ def input_problem(
     and recipes, ``shared/command_problems.csv`` for what else a command says or ends with.
 
     Args:
-        code: row of a table; what stands behind a slash tells apart rows of one code.
+        code: row of a table; what stands after a slash tells apart rows of one code.
         source, source_line, recipe_id, line_no, text: as in ``Problem``.
         severity: in place of the table's.
         values: by the names in braces of the row; ``source`` may be one of them.

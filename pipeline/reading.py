@@ -1,7 +1,7 @@
 """From line texts to LINE_RESULT: parse, match and weigh, once per distinct text, as tables.
 
 The run, a part of a large one and the review page read lines by these functions. ``read_table`` is
-all that looks at words; behind it stand joins: what was read of a text comes back to every line that
+all that looks at words; after it stand joins: what was read of a text comes back to every line that
 says it, and lines that name another recipe of the collection come to mean that recipe.
 """
 
@@ -96,7 +96,7 @@ def load_tools(
 def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     """Parse, match and weigh distinct line texts, in order.
 
-    A text over which a stage stumbles, or that stands for something unreadable, is a food that is
+    A text on which a stage fails, or that stands for something unreadable, is a food that is
     not known: it costs itself alone. One that holds several foods has the sum of their grams and no
     food of its own, unless a person has decided that it means one.
     """
@@ -176,7 +176,7 @@ def _summed(whole: Read, parts: list[Read]) -> Read:
 
 
 def _read_one(text: str, tools: Tools) -> Read:
-    """One text alone, over which a stage may stumble."""
+    """One text alone, on which a stage may fail."""
     try:
         return _read_lines([text], tools)[0]
     except Exception as fault:
@@ -278,7 +278,7 @@ def codes_of(read: Read) -> tuple[str, ...]:
     parsed, match, weight = read.parsed, read.match, read.weight
     codes = parsed.problems + weight.problems
     if not parsed.name and (codes == _STUMBLED or parsed.text.startswith(UNREADABLE)):
-        return codes  # what cannot be read is told where it was met
+        return codes  # what cannot be read is reported where it was met
     if match.names_food and parsed.kind == "food":
         if match.food_id is None:
             codes += ("food-unknown",)
@@ -472,7 +472,7 @@ def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.Da
     if not changes:
         return frame
     changed = pd.DataFrame.from_dict(changes, orient="index")
-    frame = frame.copy(deep=False)  # the columns that change are made anew, the others shared
+    frame = frame.copy(deep=False)  # the columns that change are made again, the others shared
     rows = frame.index.get_indexer(changed.index)
     for column in changed.columns:
         cells = frame[column].copy()

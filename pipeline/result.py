@@ -34,7 +34,7 @@ class Result:
             table its food comes from.
         computed: totals of each whole recipe with their range.
         explanations: what most likely went wrong, ranked.
-        to_review: lines worth a look, by the energy that hangs on them.
+        to_review: lines worth a look, by the energy that depends on them.
         checks: what the stated numbers say against one another, ingredients apart.
         corrected: numbers to publish.
         claims: what titles and texts claim against the published conditions.
@@ -89,7 +89,7 @@ class Result:
         return dict(zip(rows["recipe_id"], rows["accepted"], strict=True))
 
     def standing(self) -> dict[str, int]:
-        """``counts``, the accepted differences taken out of their verdicts and counted apart."""
+        """``counts``, the accepted differences taken out of their verdicts and counted separately."""
         known = self.accepted()
         got = self.recipes.loc[self.recipes["recipe_id"].isin(known), "verdict"].value_counts()
         open_ = {v: n - int(got.get(v, 0)) for v, n in self.counts().items()}

@@ -1,6 +1,6 @@
 """The run: intake → lines → match → weigh → compute → habits → reconcile, over tables.
 
-``verify`` is what the command line, the page and the Python door call. It reads files and the
+``verify`` is what the command line, the page and the Python interface call. It reads files and the
 snapshot, and returns a ``Result`` of pandas frames; writing is the report stage's work.
 """
 
@@ -141,7 +141,7 @@ def verify(
 
 
 def is_whole(given: Sequence[str | Path]) -> bool:
-    """Whether a run sees all of a collection, so that what touches nothing of it can be told."""
+    """Whether a run sees all of a collection, so that what touches nothing of it can be reported."""
     return len(given) == 1 and Path(given[0]).is_dir()
 
 
@@ -234,7 +234,7 @@ def _looked_at(recipe: pd.DataFrame, habits: bool | frozenset[str]) -> bool | fr
 
 
 def _judge_all(stages: _Stages, collection: Collection, line_result: pd.DataFrame) -> Result:
-    """Judge all recipes but those over which a stage stumbles; these are told as problems."""
+    """Judge all recipes but those on which a stage fails; these are reported as problems."""
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:

@@ -186,7 +186,7 @@ SCRIPT_MARK = Table(
 SCRIPT_MARK_KINDS = (
     "title",  # what the dish is called
     "ingredient",  # a food that became a line
-    "amount",  # how much of it; also where that is told or corrected later
+    "amount",  # how much of it; also where that is said or corrected later
     "total",  # a stated number of the recipe
     "base",  # lines said once for several recipes
     "reference",  # points to lines said before ("the same base", "no nuts")

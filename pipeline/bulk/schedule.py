@@ -54,7 +54,7 @@ GROUP, MOST_GROUPS = 8, 32
 
 @dataclass(frozen=True, slots=True)
 class BulkSummary:
-    """What a bulk run found; the tables stand in ``folder`` as partitioned Parquet.
+    """What a bulk run found; the tables are in ``folder`` as partitioned Parquet.
 
     Attributes:
         folder: results in force: ``recipes/part-*.parquet`` and so on, ``summary.json``,
@@ -273,7 +273,7 @@ class _Clock(Clock):
         self._progress = progress
 
     def meter(self, stage: str, unit: str, total: int) -> Callable[[int], None]:
-        """A function to be told how many units were done."""
+        """A function that takes how many units are done."""
         done, began = 0, time.monotonic()
         self._progress(stage, 0, total)
 

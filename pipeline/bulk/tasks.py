@@ -227,7 +227,7 @@ _RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar", po
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
     """Intake of one part: its rows or files become recipe, stated, line and problem files.
 
-    Recipes carry a key of this run as ``recipe_id``; the id they want stands in ``wanted``.
+    Recipes carry a key of this run as ``recipe_id``; the id they want is in ``wanted``.
 
     Args:
         item: number of the source, number of the part, place of its first recipe in the source.

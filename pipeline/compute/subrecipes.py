@@ -31,7 +31,7 @@ def plan_uses(
     Returns:
         Levels; each a list of rows recipe_id, line_no, sub_id, share (of the whole), share_sd,
         grams. A recipe of one level only uses recipes of earlier ones. And the problems: recipes
-        that are not there, that use themselves, or of which a share cannot be told; their lines
+        that are not there, that use themselves, or of which a share is not known; their lines
         stay uncounted.
     """
     facts = recipes.set_index("recipe_id")

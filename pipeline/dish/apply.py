@@ -1,4 +1,4 @@
-"""The stage's door: LINE_RESULT in, LINE_RESULT with states, open amounts and uses out."""
+"""The stage's entry point: LINE_RESULT in, LINE_RESULT with states, open amounts and uses out."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def in_the_dish(
     Returns:
         LINE_RESULT with ``use`` ("" for eaten whole), ``eaten_share``, ``eaten_low`` and
         ``eaten_high`` (0 to 1); lines read in another state have the food and grams of it, open
-        lines the grams people use. What was changed stands in ``reason`` and ``weigh_reason``.
+        lines the grams people use. What was changed is in ``reason`` and ``weigh_reason``.
     """
     lines = line_result.reset_index(drop=True)
     dishes = Dishes(recipe, lines)

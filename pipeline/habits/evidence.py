@@ -1,4 +1,4 @@
-"""What a creator's recipes say about habits: stated minus computed, and the lines behind it.
+"""What a creator's recipes say about habits: stated minus computed, and the lines it comes from.
 
 Tables are turned into arrays once for all recipes and then sliced by creator. Amounts are those of
 the basis the numbers of a recipe are stated on; nutrients stand in the order of

@@ -123,7 +123,7 @@ def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
 
 
 #: Forms of a part: a note; a name; alternatives; a name only where another part of the name
-#: follows: behind a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
+#: follows: after a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
 #: participle that is no kitchen work and no state ("cottage, creamed, large curd").
 NOTE, NAME, EITHER, COOKED_NAME, MADE = range(5)
 _FORMS: dict[str, int] = {}

@@ -405,7 +405,7 @@ def _unasked_brand(asked: Sequence[Asked], index: Index, found: Candidates) -> F
 
 
 def _after_head(lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags) -> Floats:
-    """Share of the line behind the last word of a name, up to the last noun, that nothing of the
+    """Share of the line after the last word of a name, up to the last noun, that nothing of the
     food explains."""
     out = np.zeros(len(found.line))
     at = np.flatnonzero(wanted)

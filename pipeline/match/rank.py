@@ -3,7 +3,7 @@
 Candidates come from two places: the cook's names of the words files (whole, or sharing most of
 their weight with the line, so that a name nobody listed is found by its siblings) and the table's
 own descriptions (words weighed by rarity). All are scored by the same few features, whose weights
-``benchmarks/fit_match.py`` fits with the names held out; they stand in ``shared/match_model.json``.
+``benchmarks/fit_match.py`` fits with the names held out; they are in ``shared/match_model.json``.
 Many queries are ranked at once (``rank_all``): the features are arrays over all their candidates.
 """
 

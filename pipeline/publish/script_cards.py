@@ -67,7 +67,7 @@ class CardEditor(CardFile):
             del self._lines[entry.at]
 
     def add_line(self, recipe: int, text: str, place: Place) -> None:
-        """Add an ingredient line behind the last one that was said before it."""
+        """Add an ingredient line after the last one that was said before it."""
         text = _one_line(text, "the line")
         card = self.recipes[recipe]
         before = len(card.lines)
@@ -181,7 +181,7 @@ class CardEditor(CardFile):
         self._title(write, right, title)
 
     def join(self, recipe: int) -> None:
-        """Put a recipe into the one before it: its lines behind that one's, and its numbers."""
+        """Put a recipe into the one before it: its lines after that one's, and its numbers."""
         if recipe == 0:
             raise CannotChange("There is no recipe before this one.")
         card, before = self.recipes[recipe], self.recipes[recipe - 1]
@@ -266,7 +266,7 @@ class CardEditor(CardFile):
         return at
 
     def _insert_stated(self, card: WrittenRecipe, lines: list[str]) -> None:
-        """Put stated lines behind those there are, or behind the list, before notes."""
+        """Put stated lines after those there are, or after the list, before notes."""
         if card.stated:
             at = max(e.at for e in card.stated) + 1
             self._lines[at:at] = lines

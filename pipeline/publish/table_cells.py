@@ -91,7 +91,7 @@ def placed_edits(
 def table_edits(
     header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted
 ) -> list[CellEdit]:
-    """The cells that put the numbers into a table, tidy or wide; new columns stand behind the others.
+    """The cells that put the numbers into a table, tidy or wide; new columns stand after the others.
 
     Raises:
         NotWritableError: the header is not that of a table of recipes.

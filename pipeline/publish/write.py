@@ -63,7 +63,7 @@ def _records(collection: Collection) -> Iterator[tuple[Any, pd.DataFrame, pd.Dat
 def write_cards(collection: Collection, folder: Path) -> Made:
     """Write each recipe as an editable text card; no file is replaced.
 
-    A recipe of a spoken script keeps, behind each line, the time or the line of the file it was
+    A recipe of a spoken script keeps, after each line, the time or the line of the file it was
     said at, in square brackets, so that it can be checked; the reader of cards passes over them.
 
     Returns:

@@ -19,7 +19,7 @@ Matrix = NDArray[np.float64]
 
 
 def ranges(start: Ints, size: Ints) -> Ints:
-    """``start, start + 1 ... start + size - 1`` of each pair, one behind the other."""
+    """``start, start + 1 ... start + size - 1`` of each pair, one after the other."""
     before = np.repeat(np.cumsum(size) - size, size)
     return np.asarray(np.repeat(start, size) + np.arange(len(before)) - before, dtype=np.int64)
 

@@ -119,7 +119,7 @@ class _Found:
     """All candidates of a batch: single slips, then pairs of them."""
 
     singles: Slips
-    first: Ints  # row of singles a candidate belongs to; pairs behind the singles
+    first: Ints  # row of singles a candidate belongs to; pairs after the singles
     second: Ints  # row of singles of a second slip, -1 for none
     misfit: Vector
     beliefs: Beliefs

@@ -100,7 +100,7 @@ def load_foods(
 
 
 def _kept_foods(con: duckdb.DuckDBPyConnection, snapshot_id: str) -> Foods:
-    """The foods as they were kept beside the snapshot, or read anew and kept."""
+    """The foods as they were kept beside the snapshot, or read again and kept."""
     row = con.execute("select path from duckdb_databases() where path is not null").fetchone()
     folder = Path(str(row[0])).parent if row else None
     if folder is None or folder.name != snapshot_id:  # no snapshot of its own folder

@@ -199,7 +199,7 @@ def suite(
 class _Gate:
     """Suites run one after the other in one context of Great Expectations, and its pages.
 
-    The pages are made once, at the end: each making compiles every template anew.
+    The pages are made once, at the end: each making compiles every template again.
 
     Args:
         docs: where the pages go; None for none.

@@ -1,4 +1,4 @@
-"""What the ``snapshot`` commands do; the doors only print what comes back."""
+"""What the ``snapshot`` commands do; the commands only print what comes back."""
 
 from __future__ import annotations
 

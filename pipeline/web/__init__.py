@@ -1,5 +1,5 @@
 """The review page: a local page on which a person settles lines, one answer at a time.
 
-A door like the command line: it shows what the stages say and writes answers to the collection's
+Like the command line, it only shows what the stages say and writes answers to the collection's
 ``decisions.csv`` and ``pantry.csv``. ``server.serve`` opens it.
 """

@@ -49,7 +49,7 @@ def read_exactly(path: Path) -> str:
 
 
 def write_file(path: Path, before: str, after: str) -> None:
-    """Write a recipe's file anew if it still reads as it did.
+    """Write a recipe's file again if it still reads as it did.
 
     Raises:
         ChangedElsewhere: it does not; nothing is written.

@@ -81,7 +81,7 @@ def _too_far(session: ReviewSession, key: str, value: float) -> list[str]:
 
 
 def _second_food(session: ReviewSession, key: str) -> list[str]:
-    """Whether what stands behind the food of a line is the known name of another."""
+    """Whether what stands after the food of a line is the known name of another."""
     if session.questions.answer_to(key, "line") is not None:
         return []
     index, parsed = session.state.tools.matcher.index, session.state.lines.parsed[key]

@@ -38,7 +38,7 @@ class Question:
         text: as first written.
         places: every line that reads so.
         why: what could not be settled.
-        kcal: what hangs on it over all its lines, kcal of whole recipes.
+        kcal: what depends on it over all its lines, kcal of whole recipes.
         estimated: ``kcal`` is a rough guess, since food or grams are not known.
         open_kcal: how much of it the doubt about these lines leaves open.
     """
@@ -170,7 +170,7 @@ class Script:
         return nos.index(line_no) if line_no in nos else None
 
     def place_of(self, recipe_id: str) -> int | None:
-        """Where a recipe stands in ``cards``."""
+        """Where a recipe is in ``cards``."""
         return self.recipe_ids.index(recipe_id) if recipe_id in self.recipe_ids else None
 
 

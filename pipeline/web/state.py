@@ -2,7 +2,7 @@
 
 The files beside the collection are the truth. An answer is written there first, one row under a
 lock; then the state is brought up to the files, as it is before every page, and only the recipes
-that a changed row touches are judged anew. So it makes no difference whether this page, another
+that a changed row touches are judged again. So it makes no difference whether this page, another
 tab, another process or a text editor changed them.
 """
 
@@ -288,7 +288,7 @@ class ReviewState:
     # -- judging ---------------------------------------------------------------------------
 
     def _judge(self, recipes: Sequence[str]) -> None:
-        """Read and judge recipes, and those made with them, anew."""
+        """Read and judge recipes, and those made with them, again."""
         changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
         self.recipes.update(changed)
         for recipe_id in (*recipes, *changed):

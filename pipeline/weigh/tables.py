@@ -24,7 +24,7 @@ class MeasureRow:
         override: goes before the composition table's own row.
         food: the pattern, for reasons.
         source: where the figure comes from.
-        note: what stands behind it.
+        note: what stands after it.
         sliced: such a piece is a slice of the food.
     """
 

@@ -4,7 +4,7 @@ One rule of precedence runs through it: a weight on the line beats a volume, a v
 (``choose.py``), and the food's own measure beats the table for its kind, except where that table
 says the own measure is a poor guess for a home kitchen. A food without a measure that fits, as in a
 table of values only, is weighed by the measures of the reference food of the same concept. The ways
-of weighing one unit stand in ``ways.py``. What cannot be known stays None with the reason.
+of weighing one unit are in ``ways.py``. What cannot be known stays None with the reason.
 """
 
 from __future__ import annotations
