@@ -1,7 +1,7 @@
 -- sql/fdc_derived.sql: what a bundle leaves to be computed, and the wide rows.
 -- in      fdc_macro, fdc_pick, fdc_factor, fdc_map
 -- out     rows of amount for energy and carbohydrate, marked by their derivation; food_wide; temp
---         table fdc_energy, one row per food_no whose energy is not the published kcal
+--         table fdc_energy, one row a food_no whose energy is not the published kcal
 create temp table fdc_derived as
 with carbohydrate as (  -- by difference, where it alone is missing: that is its definition
     select food_no, 100 - water_g - protein_g - fat_g - ash_g - coalesce(alcohol_g, 0) as left_g

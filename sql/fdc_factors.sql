@@ -1,6 +1,6 @@
 -- sql/fdc_factors.sql: conversion factors of the bundle's foods.
 -- in      fdc_pick, fdc_conversion, fdc_calorie_factor, fdc_protein_factor
--- out     temp table fdc_factor, one row per food_no that has any
+-- out     temp table fdc_factor, one row a food_no that has any
 create temp table fdc_factor as
 select
     fdc_pick.food_no,

@@ -1,7 +1,7 @@
 -- sql/fdc_nutrient_map.sql: which FDC nutrient fills which tagname, and by what factor.
 -- in      fdc_nutrient(id, unit_name, nutrient_nbr) of the bundle; variable fdc_nutrients_path,
 --         shared/fdc_nutrients.csv: several nutrients may fill one tagname, the lowest rank wins
--- out     rows of nutrient and derivation; temp table fdc_map: one row per value that may stand in
+-- out     rows of nutrient and derivation; temp table fdc_map: one row a value that may stand in
 --         food_nutrient.nutrient_id.
 --         Values below 1000 are publisher's numbers (208), which some releases write there in
 --         place of ids (1008). Never joined by name: kcal and kJ are both called "Energy".

@@ -2,7 +2,7 @@
 -- in      fdc_food, fdc_foundation_food, fdc_sr_legacy_food, fdc_survey_fndds_food,
 --         fdc_branded_food, fdc_food_category, fdc_wweia_category; food (loaded before);
 --         variables kinds: list of foundation | sr_legacy | survey | branded; food_base
--- out     temp table fdc_pick: one row per food_id, with what its pack says. food.csv also holds
+-- out     temp table fdc_pick: one row a food_id, with what its pack says. food.csv also holds
 --         sub-samples and superseded releases: a food counts when its own table lists it, and the
 --         latest release of one stable code wins (fdc_id changes with every revision; NDB number,
 --         food code and GTIN do not). SR Legacy keeps the numbers of SR28: its foods are sr28:...

@@ -1,7 +1,7 @@
 -- sql/fdc_wide.sql: the macros of a bundle's foods side by side, as a macro over a table of amounts.
 -- in      variables no_kcal, no_protein ...: nutrient_no of the macros; first_no, last_no: the range
 --         of food_no to look at, both ends in
--- out     table macro fdc_wide(name of a table like amount): one row per food_no that has any amount;
+-- out     table macro fdc_wide(name of a table like amount): one row a food_no that has any amount;
 --         several: a nutrient stands twice. Temp table fdc_macro, empty. Taken a range at a time:
 --         the groups then stay in the processor's cache, and memory stays bounded
 create temp macro fdc_wide(rows_of) as table

@@ -84,7 +84,7 @@ select
 from (from amount union all by name from whole_carbohydrate)
 order by food_id, nutrient;
 
-create or replace temp view loaded_wide as     -- one row per food_id, one column per tagname
+create or replace temp view loaded_wide as     -- one row a food_id, one column a tagname
 from loaded
 pivot (
     any_value(amount_per_100g)

@@ -1,6 +1,6 @@
 -- sql/snapshot_food_des.sql: SR28's own words on each food, its refuse and its factors.
 -- in      variable food_des_path
--- out     temp table food_des, one row per food (NDB_No); columns named as the source names them
+-- out     temp table food_des, one row a food (NDB_No); columns named as the source names them
 -- note    the SR28 loader and the FoodData Central loader both stand on it
 create or replace temp table food_des as
 select *

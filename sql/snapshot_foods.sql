@@ -1,6 +1,6 @@
 -- sql/snapshot_foods.sql: the columns the match stage reads, in the order of FoodTable.
 -- in      food, food_wide
--- out     one row per food_id that may be an answer, ordered by it; macros per 100 g, null where not reported
+-- out     one row a food_id that may be an answer, ordered by it; macros per 100 g, null where not reported
 select
     food.food_id, food.source, food.source_code, food.description, food.category, food.survey,
     food.common_name, food.scientific_name, food.manufacturer, food.refuse, food.refuse_pct,

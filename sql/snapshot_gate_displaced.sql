@@ -2,7 +2,7 @@
 -- A food of a release takes the place of the embedded table's food of the same number where it has
 -- energy and all macros, or the other lacks them too (food.complete).
 -- in      food, food_macros, measure
--- out     one row per food_id that displaces: the food displaced; energy_lost, macros_lost (how many of
+-- out     one row a food_id that displaces: the food displaced; energy_lost, macros_lost (how many of
 --         energy, protein, fat and carbohydrate the other has and this one lacks), kcal_moved (per
 --         100 g), kcal_moved_pct (of the other's, which counts as 20 kcal at least), measures_lost
 --         (household measures of the other where this one has none; they are borrowed by number)

@@ -1,6 +1,6 @@
 -- sql/snapshot_gate_food.sql: what the gate looks at, food by food.
 -- in      food, food_wide, amount, nutrient
--- out     one row per food_id that may be an answer: the macros, and where they contradict one another (null: not told)
+-- out     one row a food_id that may be an answer: the macros, and where they contradict one another (null: not told)
 -- params  $one_in: look at one food in so many, drawn by its id, and at every food that breaks a
 --         hard range, so that no such food escapes and memory stays bounded; 1 for all
 with picked as (

@@ -1,6 +1,6 @@
 -- sql/snapshot_gate_measure.sql: what the gate looks at, measure by measure.
 -- in      measure, food
--- out     one row per (food_id, seq); mass_ratio: grams against what the unit itself weighs, for
+-- out     one row a (food_id, seq); mass_ratio: grams against what the unit itself weighs, for
 --         measures that are masses ("3 oz") of the food as it is, else null
 -- params  $one_in: measures of one food in so many, and every one that breaks a hard range
 with picked as (

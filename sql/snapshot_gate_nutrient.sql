@@ -1,6 +1,6 @@
 -- sql/snapshot_gate_nutrient.sql: what the gate looks at, nutrient by nutrient.
 -- in      food, amount, nutrient
--- out     one row per tagname in use by foods that may be answers; repeated and of_no_food are counted among one food in
+-- out     one row a tagname in use by foods that may be answers; repeated and of_no_food are counted among one food in
 --         $one_in, everything else over all rows
 -- params  $one_in: as in sql/snapshot_gate_food.sql
 with total as (

@@ -1,6 +1,6 @@
 -- sql/snapshot_gate_source.sql: what the gate looks at, source by source.
 -- in      source, food, measure
--- out     one row per source that gives household measures and has foods: how many of them it has
+-- out     one row a source that gives household measures and has foods: how many of them it has
 select source.source, count(measure.food_id) as measures
 from source
 join food on food.preference = source.preference

@@ -1,6 +1,6 @@
 -- sql/snapshot_profile.sql: food profiles read in Python into lists and columns.
--- in      profile_read: one row per food, lists as text with ";" between, "" when empty
--- out     food_profile, one row per food_id
+-- in      profile_read: one row a food, lists as text with ";" between, "" when empty
+-- out     food_profile, one row a food_id
 insert into food_profile by name
 select
     profile_read.* exclude (

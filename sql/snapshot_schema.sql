@@ -1,13 +1,13 @@
 -- sql/snapshot_schema.sql: the tables of an empty snapshot.
 -- out     snapshot        one row: what this file is and where it came from
---         source          one row per composition table loaded, in order of preference
---         nutrient        one row per tagname: its unit and label
---         food            one row per food_id
---         food_wide       one row per food_id: its macros side by side
---         food_nutrient   view, one row per (food_id, nutrient) that the source reports; unknown: no
+--         source          one row a composition table loaded, in order of preference
+--         nutrient        one row a tagname: its unit and label
+--         food            one row a food_id
+--         food_wide       one row a food_id: its macros side by side
+--         food_nutrient   view, one row a (food_id, nutrient) that the source reports; unknown: no
 --                         row. Its rows stand in amount, by number
---         measure         one row per (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
---         food_profile    one row per food_id: what its description and composition say
+--         measure         one row a (food_id, seq): `amount` `unit` `qualifier` weighs `grams`
+--         food_profile    one row a food_id: what its description and composition say
 create table snapshot (
     snapshot_id varchar not null,
     source varchar not null,           -- the sources, preferred first, comma between

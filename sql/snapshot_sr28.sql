@@ -86,7 +86,7 @@ where 'sr28:' || food_des.NDB_No not in (select food_id from food)  -- a preferr
 order by food_id;
 
 insert into loaded by name
-with reported as (       -- one row per value that stands in the file; unpivot drops the empty ones
+with reported as (       -- one row a value that stands in the file; unpivot drops the empty ones
     unpivot abbrev
     on columns(* exclude (
         NDB_No, Shrt_Desc, GmWt_1, GmWt_Desc1, GmWt_2, GmWt_Desc2, Refuse_Pct))

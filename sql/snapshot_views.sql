@@ -1,6 +1,6 @@
 -- sql/snapshot_views.sql: the wide form of the nutrients the tool speaks of.
 -- in      food, food_nutrient; food_wide, filled for the foods whose loader did it itself
--- out     food_wide complete, one row per food_id; view food_macros over it, per 100 g. A value the
+-- out     food_wide complete, one row a food_id; view food_macros over it, per 100 g. A value the
 --         source does not report: null. Stored, so that opening a snapshot takes milliseconds.
 --         food.complete and food.reference_id
 insert into food_wide by name

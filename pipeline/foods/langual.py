@@ -104,7 +104,11 @@ def _sources() -> Mapping[tuple[str, ...], str]:
 
 @lru_cache(maxsize=20_000)
 def source_of(name: tuple[str, ...]) -> str:
-    """LanguaL code of the plant or animal that a name gives, "" when it gives none we know."""
+    """LanguaL code of the plant or animal that a name gives, "" when it gives none we know.
+
+    Args:
+        name: as for ``eaten_of``.
+    """
     return _closest(_sources(), name[:6]) or ""
 
 

@@ -44,7 +44,7 @@ class Profile:
         kind: further words that name the variety or kind: ``("kidney",)``, ``("long", "grain")``.
         part: cuts and parts: ``("breast",)``, ``("leaf",)``, ``("yolk",)``; empty when unsaid.
         words: all words of the description in order, singular and folded.
-        segments: the same, one tuple per part between commas or in brackets.
+        segments: the same, one tuple a part between commas or in brackets.
         group: words of gathering headings in front of the head.
         also: words in brackets, as a rule other names of the same food.
         beside: words behind with, from, in, on: what else is in it ("with tomato sauce"); salt,
@@ -393,6 +393,7 @@ def features(p: Profile, eaten: Eaten | None, water_g: float = math.nan) -> list
     """What the rules of ``langual.csv`` ask about a food.
 
     Args:
+        p: its profile so far.
         eaten: its row of ``food_parts.csv``, None when it has none.
         water_g: water per 100 g, NaN when the table does not say.
     """
@@ -475,7 +476,7 @@ def profiles(
     shows; they are in ``Profile.derived`` and never contradict what a name says.
 
     Args:
-        descriptions: one per food.
+        descriptions: one a food.
         manufacturers, categories: the same length, or empty.
         composition: columns ``water_g``, ``protein_g``, ``fat_g``, ``carbs_g``, ``sugar_g``,
             ``fiber_g``, ``sodium_mg`` per 100 g, NaN where unknown; any may be absent.

@@ -98,6 +98,7 @@ def load_profiles(
     """Profiles of a snapshot.
 
     Args:
+        con: an open snapshot.
         food_ids: the foods wanted, None for all.
 
     Returns:

@@ -1,6 +1,6 @@
 """Household measures as composition tables write them: ``1 cup, chopped`` into its parts.
 
-The words are in ``shared/measures_words.csv``; what they are not is kept as the source wrote it.
+The words stand in ``shared/measures_words.csv``; what they are not is kept as the source wrote it.
 """
 
 from __future__ import annotations
