@@ -21,7 +21,7 @@ from pipeline.lines.vocabulary import (
 
 #: No more characters tell a time or a temperature alone; and what stands between such facts.
 _SHORT, _FACTS = 40, re.compile(r"\s*[,;|·•]\s*")
-#: Signs around a heading, and a remark after it.
+#: Signs around a heading, and a remark behind it.
 _AROUND = " *#=_-–—:[](){}<>•|.~"
 _REMARK = re.compile(r"\s*\([^()\d]*\)\s*$")
 _SIGNS = " ⏱⏲⏰🕐🕒\ufe0f"  # of a clock
@@ -109,7 +109,7 @@ def _starts_no_line(words: str) -> bool:
 
 
 def names_no_food(name: str) -> bool:
-    """The whole name, or its last words, are in ``shared/not_food.csv``.
+    """The whole name, or its last words, stand in ``shared/not_food.csv``.
 
     Behind "in" they say how the food is cut: "carrots in ribbons".
     """

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import Any
-
-import pandas as pd
+from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.findings import column_name
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def corrected_numbers(
@@ -17,7 +18,7 @@ def corrected_numbers(
     computed: pd.DataFrame,
     per_recipe: pd.DataFrame,
     *,
-    available: bool,
+    available: bool = False,
 ) -> pd.DataFrame:
     """One number for each that a recipe states.
 
@@ -29,10 +30,12 @@ def corrected_numbers(
         available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
-        recipe_id and one column per nutrient, on the basis each recipe states: the published text per
+        recipe_id and a column a nutrient, on the basis each recipe states: the published text per
         serving; else the total or the value per 100 g, energy and sodium to whole numbers, the
         rest to one decimal. NaN where the recipe states nothing or nothing is known.
     """
+    import pandas as pd
+
     known = stated[stated["nutrient"].isin([*BY_TAG, NET_CARBS_TAG])]
     per_serving = published[published["basis"] == "per_serving"]
     shown, facts = (t.set_index("recipe_id").to_dict("index") for t in (per_serving, per_recipe))
@@ -68,7 +71,7 @@ def without_agreeing(corrected: pd.DataFrame, findings: pd.DataFrame) -> pd.Data
     (fibre, sugars, net carbohydrate, saturates) where its whole is corrected to less.
 
     Args:
-        corrected: recipe_id and one column per nutrient, as ``corrected_numbers`` gives it.
+        corrected: recipe_id and a column a nutrient, as ``corrected_numbers`` gives it.
         findings: FINDING, on the basis stated.
 
     Returns:

@@ -5,15 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import numpy as np
-import pandas as pd
-
 from pipeline.nutrients import BY_TAG, REPORTED
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
 from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     import duckdb
+    import pandas as pd
 
     from pipeline.compute import Computation
 
@@ -23,7 +23,7 @@ class Judgement:
     """What is right, what is not, and why.
 
     Attributes:
-        finding: see ``findings`` and ``settle``; one row per stated number.
+        finding: see ``findings`` and ``settle``; one row a stated number.
         verdict: recipe_id, verdict, honest (belief that the numbers together are an honest sum of
             the lines; NaN for recipes that agree number by number).
         explanation: see ``explanations``; recipes that disagree or are uncertain, and one row of
@@ -49,9 +49,12 @@ def judge(
     """Compare, search for slips where numbers do not agree, and decide with both.
 
     Args:
+        con: a connection to the snapshot.
+        computation: of the compute stage.
         stated: STATED.
         runner_up: RUNNER_UP, or None.
         profile: see ``findings``.
+        percent: for the profile ``percent``.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
         foods: of ``explain.load_foods``; read from ``con`` when needed and not given.
 
@@ -78,6 +81,8 @@ def judge(
 
 def _of_these(found: Diagnosis, open_: set[str]) -> pd.DataFrame:
     """The explanations of open recipes, and of those that agree as carbohydrate without fibre."""
+    import pandas as pd
+
     explanation, honest = found.explanation, found.honest
     net = honest[(honest["as_net"] > OPEN_ABOVE) & (honest["honest"] <= OPEN_ABOVE)]
     agree = set(net["recipe_id"]) - open_
@@ -97,19 +102,24 @@ def recipe_table(
     computation: Computation,
     stated: pd.DataFrame,
     verdict: pd.DataFrame,
+    columns: Sequence[str] = REPORTED,
 ) -> pd.DataFrame:
-    """One row per recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
+    """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
 
     A recipe that names no servings and states numbers of the whole has those of the whole.
 
     Args:
         recipe: RECIPE.
+        computation: of the compute stage.
         stated: STATED; numbers on another basis are brought to a serving where that can be done.
         verdict: recipe_id, verdict.
+        columns: wide names of the nutrients wanted.
 
     Returns:
-        ``NAME_stated`` and ``NAME_computed`` for each of ``REPORTED``, NaN where not known.
+        ``NAME_stated`` and ``NAME_computed`` for each of ``columns``, NaN where not known.
     """
+    import numpy as np
+
     base = computation.recipe.set_index("recipe_id")
     out = recipe[["recipe_id", "title", "source"]].copy()
     out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")
@@ -132,7 +142,7 @@ def recipe_table(
         first=lambda f: f["basis"] != "per_serving"
     ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
     tag_of = {n.column: n.tag for n in BY_TAG.values()}
-    tags = [tag_of[column] for column in REPORTED]
+    tags = [tag_of[column] for column in columns]
     for name, table, values, divide in (
         ("stated", known, "per_serving", 1.0),
         ("computed", computation.computed, "amount", of_one.reindex(ids).to_numpy(dtype=float)),
@@ -141,7 +151,7 @@ def recipe_table(
             index="recipe_id", columns="nutrient", values=values
         )
         wide = wide.reindex(index=ids, columns=tags)
-        for column, tag in zip(REPORTED, tags, strict=True):
+        for column, tag in zip(columns, tags, strict=True):
             out[f"{column}_{name}"] = wide[tag].to_numpy(dtype=float) / divide
-    order = [f"{column}_{name}" for column in REPORTED for name in ("stated", "computed")]
+    order = [f"{column}_{name}" for column in columns for name in ("stated", "computed")]
     return out[[*out.columns[: -len(order)], *order]]

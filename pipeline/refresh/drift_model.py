@@ -34,7 +34,7 @@ class Drift:
 
     Attributes:
         before, after: the snapshots.
-        foods: columns :data:`FOODS`, one row per (food_id, nutrient column) that differs.
+        foods: columns :data:`FOODS`, one row a (food_id, nutrient column) that differs.
         recipes: columns :data:`RECIPES`, per serving; ``nutrient`` "" is the recipe's verdict.
         lines: columns :data:`LINES`, lines that mean another food or weigh otherwise.
         decisions: columns :data:`DECISIONS`, answers that point to vanished foods.
