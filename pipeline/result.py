@@ -26,7 +26,7 @@ class Result:
     """Everything a run found out, as pandas frames; see ``pipeline.tables`` for the columns.
 
     Attributes:
-        recipes: one row per recipe: recipe_id, title, source, verdict, coverage, then
+        recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
             ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
             ``accepted``: why its difference is accepted, "" when it is not.
         findings: one row per stated nutrient.
