@@ -46,7 +46,7 @@ TARGETS = {"floor": 40.0, "growth": 1.1, "memory_gb": 1.0, "further_ms": 3.0, "s
 
 _CHILD = """
 import sys
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 if __name__ == "__main__":
     path, out, workers = sys.argv[1:]
     found = verify_bulk(path, out, workers=int(workers) or None)

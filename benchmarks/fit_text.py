@@ -44,18 +44,6 @@ _KCAL_OF_KJ = 1 / 4.184
 _TITLES = ("title", "titled")
 
 
-@dataclass(slots=True)
-class Example:
-    """A text with its spans, and how right each reading of each span is."""
-
-    author: str
-    name: str
-    scores: Scores
-    right: list[dict[str, float]]
-    of_what: list[dict[str, tuple[str, float]]]
-    total: Counter[str] = field(default_factory=Counter)
-
-
 def _letters(text: str) -> tuple[str, list[int]]:
     at = [i for i, c in enumerate(text) if c.isalnum()]
     return "".join(text[i].lower() for i in at), at
@@ -109,6 +97,18 @@ class Gold:
         """The recipe that a line belongs to by its place."""
         here = [no for no in self.order if self.begins[no] <= line]
         return max(here, key=lambda no: self.begins[no], default=None)
+
+
+@dataclass(slots=True)
+class Example:
+    """A text with its spans, and how right each reading of each span is."""
+
+    author: str
+    name: str
+    scores: Scores
+    right: list[dict[str, float]]
+    of_what: list[dict[str, tuple[str, float]]]
+    total: Counter[str] = field(default_factory=Counter)
 
 
 def _judged(

@@ -6,7 +6,7 @@ they follow from the lines, and the slip if they do not; and the files that hold
 over what ``verify`` finds: recipes lined up with the true ones of their file by the lines, the
 numbers and the title they share; lines with food and grams within 15 %; servings; stated numbers;
 honest recipes that agree; honest ones said to disagree (alarms); slips seen, and named first.
-A row a folder, one for all; ``--misses`` lists what was missed, which ends a folder's blindness.
+One row per folder, one for all; ``--misses`` lists what was missed, which ends a folder's blindness.
 """
 
 from __future__ import annotations
@@ -66,17 +66,24 @@ class Read:
 
 @dataclass(slots=True)
 class Counts(Sums):
-    """Pairs of (right, of how many) and single counts."""
+    """What was counted over some files.
 
-    lines_right: int = 0
-    stated: int = 0
-    stated_right: int = 0
+    Attributes:
+        honest, agree, alarms: recipes whose numbers follow from their lines, those of them that are
+            said to agree, and to disagree.
+        seen, named: recipes with a slip that are said to disagree, and whose slip is named first.
+    """
+
     honest: int = 0
     agree: int = 0
     alarms: int = 0
-    slips: int = 0
     seen: int = 0
     named: int = 0
+
+    @property
+    def slips(self) -> int:
+        """Recipes with a slip: every other one is honest."""
+        return self.recipes - self.honest
 
     def row(self, name: str) -> str:
         cells = (
@@ -188,7 +195,7 @@ def _one(true: dict[str, Any], one: Read | None, misses: list[str]) -> Counts:
     counts = Counts(lines=len(true["lines"]), stated=len(true["stated"]))
     servings = float(true.get("servings") or 0)
     counts.servings = int(servings > 0)
-    counts.honest, counts.slips = int(true["honest"]), int(not true["honest"])
+    counts.honest = int(true["honest"])
     if one is None:
         misses.append(f"  not found: {true['title']!r}")
         return counts
@@ -212,7 +219,7 @@ def _one(true: dict[str, Any], one: Read | None, misses: list[str]) -> Counts:
 
 
 def main() -> None:
-    """Print a row a folder."""
+    """Print one row per folder."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--misses", action="store_true")

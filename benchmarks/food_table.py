@@ -25,7 +25,7 @@ _AMOUNT = (
 
 @dataclass(frozen=True)
 class FoodTable:
-    """One entry a food in every field, ordered by ``food_id``.
+    """One entry per food in every field, ordered by ``food_id``.
 
     Texts are lists of str ("" when the source says nothing), ``survey`` a list of bool. Amounts
     are float64 arrays per 100 g edible part, NaN where the source does not report one;

@@ -17,9 +17,11 @@ to be published:
 
 from __future__ import annotations
 
+import csv
 import math
 import random
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import drawn_kitchen
@@ -47,27 +49,11 @@ class Cause(NamedTuple):
     kinds: tuple[str, ...]
 
 
-CAUSES = {
-    "another count of servings": Cause(0.12, ("servings_slip",)),
-    "the whole as one serving": Cause(0.03, ("servings_slip",)),
-    "per 100 g": Cause(0.04, ("per_100g_stated_as_serving",)),
-    "left out": Cause(0.21, ("line_left_out",)),
-    "doubled": Cause(0.03, ("line_doubled",)),
-    "another spoon or cup": Cause(0.05, ("unit_slip",)),
-    "another weight": Cause(0.08, ("amount_slip",)),
-    "drained or not": Cause(0.02, ("amount_slip", "product_variant")),
-    "a decimal of an amount": Cause(0.02, ("unit_slip", "amount_slip")),
-    "raw for cooked": Cause(0.07, ("raw_cooked_slip",)),
-    "another product": Cause(0.11, ("product_variant",)),
-    "digits of a number": Cause(0.04, ("digits_transposed",)),
-    "a decimal of a number": Cause(0.02, ("digits_transposed",)),
-    "two macros exchanged": Cause(0.02, ("macros_swapped",)),
-    "kilojoules": Cause(0.02, ("kilojoules_as_kcal",)),
-    "net carbohydrate": Cause(0.03, ("net_carbs_stated",)),
-    "stale energy": Cause(0.03, ("energy_not_following_macros",)),
-    "one stale macro": Cause(0.02, ("macro_not_following", "digits_transposed")),
-    "of another recipe": Cause(0.04, ("none_found",)),
-}
+with (Path(__file__).parent / "data" / "slip_causes.csv").open(encoding="utf-8") as _file:
+    CAUSES = {
+        row["cause"]: Cause(float(row["share"]), tuple(row["kinds"].split(";")))
+        for row in csv.DictReader(_file)
+    }
 HONEST_SHARE, TWO_SHARE = 0.4, 0.12
 #: Kinds of slip by line, and factors on the grams of it; None: another food in its place.
 _ON_LINES = {

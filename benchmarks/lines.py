@@ -306,7 +306,7 @@ def first_sight(texts: Sequence[str]) -> Taken:
         index = load_index(con, snapshot.path.parent)
     ready = time.perf_counter() - start
     matcher, weigher = Matcher(index), Weigher(snapshot)
-    warm = parse_many(["1 cup rice, cooked"])  # the tables of words are read once a process
+    warm = parse_many(["1 cup rice, cooked"])  # the tables of words are read once per process
     weigher.weigh(warm, matcher.match(warm))
     t0 = time.process_time()
     parsed = parse_many(texts)

@@ -32,7 +32,7 @@ FAR = 2.0
 
 
 def page_table(result: Result) -> pd.DataFrame:
-    """One row a page that states energy, the farthest off first.
+    """One row per page that states energy, the farthest off first.
 
     Columns: recipe_id, title, verdict, coverage, servings, serving_word, stated, computed, low, high
     (kcal on the basis stated on), ratio (computed over stated; NaN when nothing could be computed).

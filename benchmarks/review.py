@@ -34,7 +34,7 @@ from pipeline.web.state import ReviewState
 
 
 def write_cards(folder: Path, recipes: int) -> None:
-    """One card a recipe, in folders of a hundred."""
+    """One card per recipe, in folders of a hundred."""
     made = synthetic.make(recipes * synthetic.LINES_A_RECIPE, folder / "made", open_snapshot())
     with made["csv"].open(encoding="utf-8", newline="") as handle:
         for at, (_, group) in enumerate(groupby(csv.DictReader(handle), lambda r: r["recipe_id"])):

@@ -4,7 +4,7 @@ A folder holds NAME.{txt,srt,vtt} and NAME.truth.json (``benchmarks/data/spoken/
 what is in it). Recipes read are lined up with the true ones, order kept, by the lines and totals
 they share; then counted: recipes found and read too many, mentions found with their amount, lines
 that nobody said or that belong to another recipe, stated totals right, recipes right as a whole.
-Prints a row a speaker (the first part of the file name) and one for all.
+Prints one row per speaker (the first part of the file name) and one for all.
 """
 
 from __future__ import annotations
@@ -46,8 +46,11 @@ class Sums:
     found: int = 0
     too_many: int = 0
     lines: int = 0
+    lines_right: int = 0
     servings: int = 0
     servings_right: int = 0
+    stated: int = 0
+    stated_right: int = 0
 
     def add(self, other: Self) -> None:
         """Add the counts of another file."""
@@ -59,12 +62,9 @@ class Sums:
 class Counts(Sums):
     """What was counted over some scripts."""
 
-    with_amount: int = 0
     foods: int = 0
     read: int = 0
     not_said: int = 0
-    totals: int = 0
-    totals_right: int = 0
     whole: int = 0
     words: int = 0
     seconds: float = 0.0
@@ -78,10 +78,10 @@ class Counts(Sums):
         return {
             "recipes found": share(self.found, self.recipes),
             "read too many": share(self.too_many, self.recipes),
-            "mentions": share(self.with_amount, self.lines),
+            "mentions": share(self.lines_right, self.lines),
             "foods": share(self.foods, self.lines),
             "not said": share(self.not_said, self.read),
-            "totals": share(self.totals_right, self.totals),
+            "totals": share(self.stated_right, self.stated),
             "servings": share(self.servings_right, self.servings),
             "whole": share(self.whole, self.recipes),
         }
@@ -98,7 +98,7 @@ class Recipe:
 
 
 def unit_of(unit: str | None) -> str:
-    """One name a unit; pieces of any size are ``piece``."""
+    """One name per unit; pieces of any size are ``piece``."""
     text = "" if unit is None or unit != unit else str(unit).lower().strip()
     return _ALIAS.get(text, text)
 
@@ -267,7 +267,7 @@ def score(truth: list[dict[str, Any]], read: list[Recipe], detail: list[str]) ->
         stated = stated_of(true)
         out.servings += bool(true.get("servings"))
         out.lines += len(true["lines"])
-        out.totals += len(stated)
+        out.stated += len(stated)
         if at not in pairs:
             detail.append(f"   LOST {true['title']}")
             continue
@@ -275,9 +275,9 @@ def score(truth: list[dict[str, Any]], read: list[Recipe], detail: list[str]) ->
         found = compare(true, one.lines)
         right = totals_right(true, one)
         good += len(found.used)
-        out.with_amount += found.with_amount
+        out.lines_right += found.with_amount
         out.foods += found.foods
-        out.totals_right += len(right)
+        out.stated_right += len(right)
         if true.get("servings") and one.servings != true["servings"]:
             detail.append(f"   servings {true['title']}: {true['servings']}, read {one.servings}")
         elif true.get("servings"):

@@ -1,6 +1,6 @@
 """Steelyard: stated calories and macros against what the ingredient lines add up to.
 
-``pipeline.verify(...)`` is the Python door; the stages are the sub-packages, in order of flow:
+``pipeline.verify(...)`` is the Python interface; the stages are the sub-packages, in order of flow:
 intake, lines, match, weigh, compute, reconcile, report.
 """
 

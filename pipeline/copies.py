@@ -12,6 +12,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.subrecipes import PREFIX
 from pipeline.tables import READING, RECIPE, STATED
@@ -19,7 +20,6 @@ from pipeline.tables import READING, RECIPE, STATED
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from pipeline.intake import Collection
@@ -63,8 +63,6 @@ def find_copies(collection: Collection, lines: pd.DataFrame) -> dict[str, str]:
 
 def _contents(table: pd.DataFrame, columns: Sequence[str], ids: pd.Series) -> list[bytes]:
     """What a table says of each of ``ids``, as bytes that are equal only for equal rows."""
-    import pandas as pd
-
     table = table[table["recipe_id"].isin(ids)]
     codes = np.empty((len(table), len(columns)), dtype=np.int64)
     for n, column in enumerate(columns):
@@ -113,7 +111,6 @@ def with_copies(
     Args:
         result: of the recipes without copies.
         collection, lines: with all of them.
-        copies: of ``find_copies``.
 
     Returns:
         A result whose tables have the order they have when every recipe is judged by itself;
@@ -145,8 +142,6 @@ class _Repeated:
     """Rows of one recipe repeated for those that are the same."""
 
     def __init__(self, ids: pd.Series, copies: dict[str, str]) -> None:
-        import pandas as pd
-
         self._ids = np.array(ids.tolist(), dtype=object)
         self._same = np.array([copies.get(i, i) for i in self._ids], dtype=object)
         self._once = pd.Index(sorted(set(self._same)))
@@ -181,8 +176,6 @@ def _line_at(lines: pd.DataFrame) -> pd.Series:
 
 def _at(table: pd.DataFrame, line_at: pd.Series) -> pd.Series:
     """Where the lines of ``table`` stand, in its order."""
-    import pandas as pd
-
     keys = pd.MultiIndex.from_frame(table[["recipe_id", "line_no"]])
     return line_at.reindex(keys).set_axis(table.index)
 
@@ -191,8 +184,6 @@ def _problems(
     repeated: _Repeated, problems: pd.DataFrame, recipe: pd.DataFrame, line_at: pd.Series
 ) -> pd.DataFrame:
     """Problems of single recipes for all of them, each where it stands; the others behind."""
-    import pandas as pd
-
     mine = problems["recipe_id"].isin(recipe["recipe_id"])
     if not mine.any():
         return problems

@@ -141,7 +141,7 @@ class _Reader:
         self._whole = re.compile(f"{cell}(?:{re.escape(delimiter)}{cell})*+").fullmatch
 
     def _next(self, place: int) -> str | None:
-        """The line ``place`` lines below the one at hand; None behind the last."""
+        """The line ``place`` lines below the one at hand; None after the last."""
         while len(self._ahead) <= place:
             line = next(self._source, None)
             if line is None:
@@ -236,7 +236,7 @@ class _Reader:
     def _quoted_cell(
         self, line: str, place: int, at: int, chars: int, begun: list[tuple[int, int]]
     ) -> tuple[str, int, int, int]:
-        """The cell, and the place, character and length of row behind its closing quote."""
+        """The cell, and the place, character and length of row after its closing quote."""
 
         def no_row(why: str) -> _NotARow:
             self._doomed.update(begun)

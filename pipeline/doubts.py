@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from pipeline.reading import Tools
     from pipeline.weigh.weight import Weight
 
-#: Codes of the weigh stage after which a line is not taken for granted, be its food ever so sure.
+#: Codes of the weigh stage after which a line is not taken for granted, however sure its food is.
 ASKED = frozenset({"amount-unusual", "weight-each-or-total", "unit-missing"})
 #: Confidence left to a food that has its amount together with another.
 _SHARED = 0.5
@@ -83,95 +83,94 @@ def _work_words() -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def behind_labels(
+def read_otherwise(
     parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
 ) -> tuple[list[ParsedLine], list[Match]]:
-    """Read "veg: 100 g broccoli" as broccoli and "rice: 75 g basmati" as basmati rice: a food with its
-    amount stands behind a word for its kind, for its place in the dish, or for nothing that is food.
-
-    The words behind the amount have to be a name, with those before it or by themselves; or else the
-    line is not known as it stands.
-    """
-    lines, found = list(parsed), list(matches)
-    index = tools.matcher.index
-    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
-        if "labelled" not in line.flags:
-            continue
-        amount = line.measures[0].of_text[0]
-        behind = parse(" " * amount + line.text[amount:])
-        said = words(behind.name)
-        if behind.kind != "food" or not said or set(said) <= {*words(line.name)} or all(
-            word in LEXICON and LEXICON[word].prep for word in said
-        ):  # fmt: skip
-            continue  # "oil: 1 tbsp olive" is read so already; "potatoes: 500 g mashed" is work
-        names = (f"{behind.name} {line.name}", f"{line.name} {behind.name}", behind.name)
-        known = (n for n in names if index.knowledge.canonical(words(n)) in index.names)
-        name = next(known, "")
-        if not name and match.status == "accepted":
-            continue
-        other = replace(behind, text=line.text, name=name or behind.name)
-        answer = tools.matcher.match_one(other)
-        if answer.status == "accepted" or (name and match.status != "accepted"):
-            lines[at], found[at] = other, answer
+    """Lines and foods, where amount and food together show that another one is meant."""
+    lines, found = [], []
+    for line, match in zip(parsed, matches, strict=True):
+        for reading in (_behind_label, _by_the_teaspoon, _by_the_cup):
+            line, match = reading(line, match, tools) or (line, match)
+        lines.append(line)
+        found.append(match)
     return lines, found
 
 
-def by_the_teaspoon(
-    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
-) -> tuple[list[ParsedLine], list[Match]]:
+def _behind_label(line: ParsedLine, match: Match, tools: Tools) -> tuple[ParsedLine, Match] | None:
+    """Read "veg: 100 g broccoli" as broccoli and "rice: 75 g basmati" as basmati rice: a food with its
+    amount stands after a word for its kind, for its place in the dish, or for nothing that is food.
+
+    The words after the amount have to be a name, with those before it or by themselves; or else the
+    line is not known as it stands.
+    """
+    if "labelled" not in line.flags:
+        return None
+    index, amount = tools.matcher.index, line.measures[0].of_text[0]
+    behind = parse(" " * amount + line.text[amount:])
+    said = words(behind.name)
+    if behind.kind != "food" or not said or set(said) <= {*words(line.name)} or all(
+        word in LEXICON and LEXICON[word].prep for word in said
+    ):  # fmt: skip
+        return None  # "oil: 1 tbsp olive" is read so already; "potatoes: 500 g mashed" is work
+    names = (f"{behind.name} {line.name}", f"{line.name} {behind.name}", behind.name)
+    name = next((n for n in names if index.knowledge.canonical(words(n)) in index.names), "")
+    if not name and match.status == "accepted":
+        return None
+    other = replace(behind, text=line.text, name=name or behind.name)
+    answer = tools.matcher.match_one(other)
+    if answer.status == "accepted" or (name and match.status != "accepted"):
+        return other, answer
+    return None
+
+
+def _by_the_teaspoon(
+    line: ParsedLine, match: Match, tools: Tools
+) -> tuple[ParsedLine, Match] | None:
     """Read "½ tsp coriander" as the ground spice: leaves are no matter of teaspoons.
 
     Only where the food is open as it stands, the line says nothing of its state, and its ground
     form is a spice of the table beyond doubt.
     """
-    lines, found = list(parsed), list(matches)
-    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
-        if (
-            not line.measures or line.measures[0].unit != "tsp" or line.notes
-            or line.states & _STATED or match.origin != "table" or not _open(match)
-        ):  # fmt: skip
-            continue
-        ground = replace(
-            line, states=line.states | {"ground"}, name=f"ground {line.name}",
-            rest=f"ground {line.rest}",
-        )  # fmt: skip
-        spice = tools.matcher.match_one(ground)
-        if (
-            spice.status == "accepted" and spice.confidence > match.confidence
-            and tools.weigher.group_of(spice.food_id, spice.reference_id) == _SPICES
-        ):  # fmt: skip
-            lines[at] = ground
-            found[at] = replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
-    return lines, found
+    if (
+        not line.measures or line.measures[0].unit != "tsp" or line.notes
+        or line.states & _STATED or match.origin != "table" or not _open(match)
+    ):  # fmt: skip
+        return None
+    ground = replace(
+        line, states=line.states | {"ground"}, name=f"ground {line.name}",
+        rest=f"ground {line.rest}",
+    )  # fmt: skip
+    spice = tools.matcher.match_one(ground)
+    if (
+        spice.status == "accepted" and spice.confidence > match.confidence
+        and tools.weigher.group_of(spice.food_id, spice.reference_id) == _SPICES
+    ):  # fmt: skip
+        return ground, replace(spice, reason=f"{spice.reason}; ground, as it goes by the teaspoon")
+    return None
 
 
-def by_the_cup(
-    parsed: Sequence[ParsedLine], matches: Sequence[Match], tools: Tools
-) -> tuple[list[ParsedLine], list[Match]]:
+def _by_the_cup(line: ParsedLine, match: Match, tools: Tools) -> tuple[ParsedLine, Match] | None:
     """Read "1½ cups tomato puree" as the thin one of the tin: pastes go by the spoon.
 
     Only where the food chosen is a paste that the line does not call so, and the same name out of a
     tin is another food and no paste.
     """
-    lines, found = list(parsed), list(matches)
-    for at, (line, match) in enumerate(zip(parsed, matches, strict=True)):
-        if not line.measures or match.origin != "table":
-            continue
-        first = line.measures[0]
-        if (
-            first.unit not in _BY_THE_CUP or first.amount < _CUPFUL
-            or "paste" not in words(match.description) or "paste" in words(line.rest)
-        ):  # fmt: skip
-            continue
-        tinned = replace(line, states=line.states | {"canned"})
-        other = tools.matcher.match_one(tinned)
-        if (
-            other.status == "accepted" and other.food_id != match.food_id
-            and "paste" not in words(other.description)
-        ):  # fmt: skip
-            lines[at] = tinned
-            found[at] = replace(other, reason=f"{other.reason}; no paste, as it goes by the cup")
-    return lines, found
+    if not line.measures or match.origin != "table":
+        return None
+    first = line.measures[0]
+    if (
+        first.unit not in _BY_THE_CUP or first.amount < _CUPFUL
+        or "paste" not in words(match.description) or "paste" in words(line.rest)
+    ):  # fmt: skip
+        return None
+    tinned = replace(line, states=line.states | {"canned"})
+    other = tools.matcher.match_one(tinned)
+    if (
+        other.status == "accepted" and other.food_id != match.food_id
+        and "paste" not in words(other.description)
+    ):  # fmt: skip
+        return tinned, replace(other, reason=f"{other.reason}; no paste, as it goes by the cup")
+    return None
 
 
 def asked(line: ParsedLine, match: Match, weight: Weight, matcher: Matcher) -> Match:
@@ -231,8 +230,8 @@ def parts_in(line: ParsedLine, matcher: Matcher) -> tuple[str, ...]:
 
 
 def _amount_of_first(line: ParsedLine, second: str, matcher: Matcher) -> tuple[str, ...]:
-    """ "1 litre stock and pepper", "2 onions and garlic": a spice behind a food, and what is named
-    in the singular behind a number, have no part in the amount; () for others."""
+    """ "1 litre stock and pepper", "2 onions and garlic": a spice after a food, and what is named
+    in the singular after a number, have no part in the amount; () for others."""
     text, measure = line.text, line.measures[0]
     joined = re.search(rf"\s*(?:\band\b|[&+])\s*(?={re.escape(second)}\b)", text, re.IGNORECASE)
     if joined is None:
@@ -267,9 +266,7 @@ def _are_two(match: Match) -> bool:
 
 
 def _names_two(line: ParsedLine, matcher: Matcher) -> bool:
-    """Whether "and" joins two names of foods that no known name holds together."""
-    if " and " not in line.name:
-        return False
+    """Whether the "and" of a name joins two names of foods that no known name holds together."""
     tokens = line.name.split()
     at = tokens.index("and")
     if not 0 < at < len(tokens) - 1 or not (_names(tokens[at - 1]) and _names(tokens[-1])):

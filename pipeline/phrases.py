@@ -138,7 +138,7 @@ class Column:
         return Column.coded(self.codes, values)
 
     def where(self, test: Callable[[str], bool], rows: Bools | None = None) -> Bools:
-        """Rows (of ``rows`` where given) whose text passes a test, done once a distinct text."""
+        """Rows (of ``rows`` where given) whose text passes a test, done once per distinct text."""
         return self._rows(test, None, rows)
 
     def has(self, phrase: Phrase, rows: Bools | None = None) -> Bools:

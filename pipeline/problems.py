@@ -107,7 +107,7 @@ def place_of(row: Mapping[Any, Any]) -> str:
 
 
 def problems_frame(problems: Iterable[Problem]) -> pd.DataFrame:
-    """One row a problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
+    """One row per problem, columns ``PROBLEM_COLUMNS``; an empty frame keeps its columns."""
     return PROBLEM.frame(tuple(getattr(p, name) for name in PROBLEM) for p in problems)
 
 
@@ -126,7 +126,7 @@ def input_problem(
     and recipes, ``shared/command_problems.csv`` for what else a command says or ends with.
 
     Args:
-        code: row of a table; what stands behind a slash tells apart rows of one code.
+        code: row of a table; what stands after a slash tells apart rows of one code.
         source, source_line, recipe_id, line_no, text: as in ``Problem``.
         severity: in place of the table's.
         values: by the names in braces of the row; ``source`` may be one of them.

@@ -1,7 +1,7 @@
-"""From line texts to LINE_RESULT: parse, match and weigh, once a distinct text, as tables.
+"""From line texts to LINE_RESULT: parse, match and weigh, once per distinct text, as tables.
 
 The run, a part of a large one and the review page read lines by these functions. ``read_table`` is
-all that looks at words; behind it stand joins: what was read of a text comes back to every line that
+all that looks at words; after it stand joins: what was read of a text comes back to every line that
 says it, and lines that name another recipe of the collection come to mean that recipe.
 """
 
@@ -11,11 +11,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+import duckdb
 import pandas as pd
 
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
+from pipeline.lines import parse_many, split_lines
+from pipeline.lines.model import ParsedLine
+from pipeline.match import load_index, matched_frames
+from pipeline.match.model import Match
 from pipeline.match.titles import DISH_UNITS, counting_word, key_of, portion_of, refers, title_key
+from pipeline.memory import Decisions, Pantry
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
@@ -24,13 +30,8 @@ from pipeline.settings import Settings
 from pipeline.tables import LINE_RESULT, PART, WEIGHED, Table
 
 if TYPE_CHECKING:
-    import duckdb
-
     from pipeline.intake import Collection
-    from pipeline.lines.model import ParsedLine
     from pipeline.match.matcher import Matcher
-    from pipeline.match.model import Match
-    from pipeline.memory import Decisions, Pantry
     from pipeline.snapshot import Snapshot
     from pipeline.weigh import Weigher
     from pipeline.weigh.weight import Weight
@@ -76,9 +77,7 @@ def load_tools(
     settings: Settings | None = None,
 ) -> Tools:
     """Load index, tables and memory for matching and weighing."""
-    from pipeline.match import load_index
     from pipeline.match.matcher import Matcher
-    from pipeline.memory import Decisions, Pantry
     from pipeline.weigh import Weigher
 
     pantry = pantry or Pantry()
@@ -97,7 +96,7 @@ def load_tools(
 def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     """Parse, match and weigh distinct line texts, in order.
 
-    A text over which a stage stumbles, or that stands for something unreadable, is a food that is
+    A text on which a stage fails, or that stands for something unreadable, is a food that is
     not known: it costs itself alone. One that holds several foods has the sum of their grams and no
     food of its own, unless a person has decided that it means one.
     """
@@ -115,15 +114,7 @@ def read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
 
 
 def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
-    from pipeline.doubts import (
-        asked,
-        behind_labels,
-        by_the_cup,
-        by_the_teaspoon,
-        parts_in,
-        slips_in_work,
-    )  # fmt: skip
-    from pipeline.lines import parse_many
+    from pipeline.doubts import asked, parts_in, read_otherwise, slips_in_work
 
     parsed = slips_in_work(parse_many(list(texts)), tools.matcher)
     matches = tools.matcher.match(parsed)  # all at once, before ``parts_in`` asks line by line
@@ -137,9 +128,7 @@ def _read_lines(texts: Sequence[str], tools: Tools) -> list[Read]:
     more = dict.fromkeys(p for parts in held.values() for p in parts if p not in known)
     of_parts = parse_many(more)
     parsed, matches = parsed + of_parts, matches + tools.matcher.match(of_parts)
-    parsed, matches = behind_labels(parsed, matches, tools)
-    parsed, matches = by_the_teaspoon(parsed, matches, tools)
-    parsed, matches = by_the_cup(parsed, matches, tools)
+    parsed, matches = read_otherwise(parsed, matches, tools)
     weights = tools.weigher.weigh(parsed, matches)
     if len(tools.decisions):
         decisions = tools.decisions
@@ -187,7 +176,7 @@ def _summed(whole: Read, parts: list[Read]) -> Read:
 
 
 def _read_one(text: str, tools: Tools) -> Read:
-    """One text alone, over which a stage may stumble."""
+    """One text alone, on which a stage may fail."""
     try:
         return _read_lines([text], tools)[0]
     except Exception as fault:
@@ -197,8 +186,6 @@ def _read_one(text: str, tools: Tools) -> Read:
 
 
 def _not_read(text: str, why: str, codes: tuple[str, ...]) -> Read:
-    from pipeline.lines.model import ParsedLine
-    from pipeline.match.model import Match
     from pipeline.weigh.weight import Weight
 
     return Read(
@@ -256,7 +243,7 @@ def read_table(
     """What is known of distinct texts, before it is known where they stand.
 
     Returns:
-        One row a text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
+        One row per text: MATCHED, WEIGHED and SAID; RUNNER_UP; and PART.
     """
     with without_collecting():  # what is let go of before it ends is never looked at
         return _as_tables(read_lines(texts, tools))
@@ -264,8 +251,6 @@ def read_table(
 
 def _as_tables(read: Sequence[Read]) -> tuple[pd.DataFrame, pd.DataFrame, pd.DataFrame]:
     """What ``read_table`` gives of texts that are read."""
-    from pipeline.match import matched_frames
-
     matched, runners = matched_frames([r.match for r in read])
     refer = refers([r.parsed.text for r in read])
     said = SAID.frame(map(_said, read, refer))
@@ -293,7 +278,7 @@ def codes_of(read: Read) -> tuple[str, ...]:
     parsed, match, weight = read.parsed, read.match, read.weight
     codes = parsed.problems + weight.problems
     if not parsed.name and (codes == _STUMBLED or parsed.text.startswith(UNREADABLE)):
-        return codes  # what cannot be read is told where it was met
+        return codes  # what cannot be read is reported where it was met
     if match.names_food and parsed.kind == "food":
         if match.food_id is None:
             codes += ("food-unknown",)
@@ -330,7 +315,6 @@ def _said(read: Read, pointed: str) -> tuple[str, str, bool, str, float, str, st
 def parts_as_read(texts: Iterable[str], tools: Tools) -> dict[str, tuple[str, ...]]:
     """The text of each food of those texts that hold several and are not decided as a whole."""
     from pipeline.doubts import parts_in
-    from pipeline.lines import parse_many
 
     with without_collecting():
         return {
@@ -345,8 +329,6 @@ def read_all(
     collection: Collection, tools: Tools, progress: Progress = no_progress
 ) -> tuple[pd.DataFrame, pd.DataFrame, list[Problem]]:
     """LINE_RESULT, RUNNER_UP and problems of all lines; each distinct text is read once."""
-    from pipeline.lines import split_lines
-
     texts = dict.fromkeys(collection.line["text"].tolist())
     matched, runners, parts = _in_chunks(list(texts), tools, progress)
     more = [text for text in parts["part"].unique() if text not in texts]
@@ -384,8 +366,6 @@ def title_keys(titles: pd.Series) -> list[str]:
 
 def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd.DataFrame:
     """Rows of ``find_uses`` for tables in memory."""
-    import duckdb
-
     if len(recipe) < 2 or not (matched["name_key"] != "").any():
         return pd.DataFrame(columns=USE)
     titled = recipe[["recipe_id", "creator", "source"]].assign(
@@ -445,7 +425,7 @@ def with_uses(
 
 
 def line_problems(line: pd.DataFrame, recipe: pd.DataFrame) -> list[Problem]:
-    """What parse, match and weigh could not settle, once a line it happens on.
+    """What parse, match and weigh could not settle, once per line it happens on.
 
     Args:
         line: of ``with_uses``.
@@ -493,7 +473,7 @@ def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.Da
     if not changes:
         return frame
     changed = pd.DataFrame.from_dict(changes, orient="index")
-    frame = frame.copy(deep=False)  # the columns that change are made anew, the others shared
+    frame = frame.copy(deep=False)  # the columns that change are made again, the others shared
     rows = frame.index.get_indexer(changed.index)
     for column in changed.columns:
         cells = frame[column].copy()

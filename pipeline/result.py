@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
+from pipeline.habits import HABIT
 from pipeline.settings import Settings
+from pipeline.tables import VERDICTS
 
 if TYPE_CHECKING:
     from pipeline.intake import Collection
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
 
 def no_habits() -> pd.DataFrame:
     """An empty table of habits."""
-    from pipeline.habits import HABIT
-
     return pd.DataFrame(columns=HABIT)
 
 
@@ -30,18 +29,18 @@ class Result:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
             ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
             ``accepted``: why its difference is accepted, "" when it is not.
-        findings: one row a stated nutrient.
+        findings: one row per stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
             table its food comes from.
         computed: totals of each whole recipe with their range.
         explanations: what most likely went wrong, ranked.
-        to_review: lines worth a look, by the energy that hangs on them.
+        to_review: lines worth a look, by the energy that depends on them.
         checks: what the stated numbers say against one another, ingredients apart.
         corrected: numbers to publish.
         claims: what titles and texts claim against the published conditions.
         doubt: which lines own the spread of each recipe.
         habits: causes that several recipes of a creator share, see ``habits.HABIT``.
-        problems: one row a fault of the input.
+        problems: one row per fault of the input.
         collection: what was read.
         snapshot: facts of the nutrient table, see ``snapshot.facts_of``; empty in a part of a run.
         convention: what energy and carbohydrate mean in every computed number.
@@ -79,8 +78,6 @@ class Result:
 
     def counts(self) -> dict[str, int]:
         """Recipes by verdict, every verdict named."""
-        from pipeline.tables import VERDICTS
-
         got = self.recipes["verdict"].value_counts()
         return {v: int(got.get(v, 0)) for v in VERDICTS}
 
@@ -92,7 +89,7 @@ class Result:
         return dict(zip(rows["recipe_id"], rows["accepted"], strict=True))
 
     def standing(self) -> dict[str, int]:
-        """``counts``, the accepted differences taken out of their verdicts and counted apart."""
+        """``counts``, the accepted differences taken out of their verdicts and counted separately."""
         known = self.accepted()
         got = self.recipes.loc[self.recipes["recipe_id"].isin(known), "verdict"].value_counts()
         open_ = {v: n - int(got.get(v, 0)) for v, n in self.counts().items()}
@@ -122,7 +119,7 @@ class Result:
         )
 
 
-def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) -> pd.DataFrame:
+def corrected_numbers(result: Result) -> pd.DataFrame:
     """Numbers to write in place of the stated ones that do not agree; see
     ``pipeline.reconcile.corrected``.
     """
@@ -130,7 +127,7 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     from pipeline.reconcile.corrected import without_agreeing
 
     recipes = result.recipes
-    wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
+    wanted = set(recipes.loc[recipes["verdict"] == "disagrees", "recipe_id"])
     stated = result.collection.stated
     out = numbers(
         stated[stated["recipe_id"].isin(wanted)], result.corrected, result.computed,

@@ -1,6 +1,6 @@
 """The run: intake → lines → match → weigh → compute → habits → reconcile, over tables.
 
-``verify`` is what the command line, the page and the Python door call. It reads files and the
+``verify`` is what the command line, the page and the Python interface call. It reads files and the
 snapshot, and returns a ``Result`` of pandas frames; writing is the report stage's work.
 """
 
@@ -8,26 +8,50 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from pipeline import habits
+from pipeline.compute import compute, settle_servings
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
+from pipeline.habits import Known
+from pipeline.intake import collection_root, read_collection
 from pipeline.kept import collecting_seldom
-from pipeline.problems import Problem, SteelyardError, input_problem, is_of_the_input
+from pipeline.memory import load_decisions, load_pantry
+from pipeline.nutrients import BY_COLUMN
+from pipeline.problems import (
+    Problem,
+    SteelyardError,
+    input_problem,
+    is_of_the_input,
+    problems_frame,
+)
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.reading import Tools, load_tools, read_all, with_cells
+from pipeline.reconcile import (
+    claims,
+    convention_of,
+    internal_checks,
+    judge,
+    profiles,
+    publish,
+    recipe_table,
+)
 from pipeline.result import Result as Result
 from pipeline.result import no_habits
 from pipeline.settings import Settings, load_settings, unused_percent
+from pipeline.snapshot import facts_of, open_snapshot, source_names
+from pipeline.tables import FOOD_NUTRIENT, TO_REVIEW
 
 if TYPE_CHECKING:
     import duckdb
 
     from pipeline.compute import Computation
-    from pipeline.habits import Habit, Known
+    from pipeline.habits import Habit
     from pipeline.intake import Collection
     from pipeline.memory import Pantry
     from pipeline.reconcile import Judgement
@@ -72,12 +96,8 @@ def verify(
         >>> import pipeline
         >>> pipeline.verify("my-recipes/").recipes[["title", "verdict"]]  # doctest: +SKIP
     """
-    from pipeline.intake import collection_root, read_collection
     from pipeline.intake.spoken.composition import weighed_by
-    from pipeline.memory import load_decisions, load_pantry
     from pipeline.memory.unused import unused
-    from pipeline.problems import problems_frame
-    from pipeline.snapshot import facts_of, open_snapshot
 
     clock = Clock()
     given = [paths] if isinstance(paths, (str, Path)) else list(paths)
@@ -121,7 +141,7 @@ def verify(
 
 
 def is_whole(given: Sequence[str | Path]) -> bool:
-    """Whether a run sees all of a collection, so that what touches nothing of it can be told."""
+    """Whether a run sees all of a collection, so that what touches nothing of it can be reported."""
     return len(given) == 1 and Path(given[0]).is_dir()
 
 
@@ -135,8 +155,6 @@ def run_settings(root: Path, settings: Settings | None, profile: str | None) -> 
     Raises:
         SteelyardError: they cannot be read, or name a tolerance profile that does not exist.
     """
-    from pipeline.reconcile import profiles
-
     settings = settings or load_settings(root)
     if profile is not None:
         settings = replace(settings, profile=profile)
@@ -175,11 +193,8 @@ def judge_read(
     are judged as if they were not there.
 
     Args:
-        collection: as read.
         line_result: LINE_RESULT.
         runners_up: RUNNER_UP.
-        tools: snapshot and pantry.
-        settings: of the collection.
         problems: of the stages before; those of this one are added.
         convention: of energy and carbohydrate, where it is known already; else set or detected,
             see ``reconcile.convention_of``.
@@ -189,7 +204,6 @@ def judge_read(
             their names are given.
     """
     from pipeline.memory.accepted import with_accepted
-    from pipeline.problems import problems_frame
 
     copies = find_copies(collection, line_result)
     part, lines = without_copies(collection, line_result, copies)
@@ -220,7 +234,7 @@ def _looked_at(recipe: pd.DataFrame, habits: bool | frozenset[str]) -> bool | fr
 
 
 def _judge_all(stages: _Stages, collection: Collection, line_result: pd.DataFrame) -> Result:
-    """Judge all recipes but those over which a stage stumbles; these are told as problems."""
+    """Judge all recipes but those on which a stage fails; these are reported as problems."""
     bad: list[str] = []
     why: dict[str, str] = {}
     while True:
@@ -310,11 +324,6 @@ def _not_reckoned(collection: Collection, recipe_id: str, why: str) -> Problem:
 def _judge_read(
     collection: Collection, line_result: pd.DataFrame, problems: list[Problem], stages: _Stages
 ) -> Result:
-    from pipeline.habits import Known
-    from pipeline.problems import problems_frame
-    from pipeline.reconcile import claims, internal_checks, judge, publish, recipe_table
-    from pipeline.snapshot import source_names
-
     tools, settings, runners_up = stages.tools, stages.settings, stages.runners_up
     brief, habits, none = stages.brief, stages.habits, pd.DataFrame()
     own = pantry_nutrients(tools.pantry)
@@ -405,8 +414,6 @@ def _shared_causes(
     creators: frozenset[str] | None,
 ) -> tuple[list[Habit], Known]:  # fmt: skip
     """What recipes of a creator share; lines, numbers and sums with the readings it settles."""
-    from pipeline import habits
-
     asked = known.recipe
     if creators is not None:
         asked = asked[asked["creator"].fillna("").isin(creators)]
@@ -420,8 +427,6 @@ def _with_habits(
     known: Known, found: list[Habit], judged: Judgement, settings: Settings
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """HABIT, and the explanations with the habits known."""
-    from pipeline import habits
-
     if not habits.enough_recipes(known.recipe, known.stated):
         return no_habits(), judged.explanation
     given = habits.habits_given(known, found, settings)
@@ -457,11 +462,7 @@ def add_up(
     agreed: Agreed = _its_own,
 ) -> Sums:
     """Sums in the collection's convention; the table's own come first, to read it from them."""
-    from functools import partial
-
-    from pipeline.compute import compute, settle_servings
     from pipeline.dish import in_the_dish
-    from pipeline.reconcile import convention_of
 
     lines = in_the_dish(con, collection.recipe, line_result, tools, collection.stated)
     total = partial(compute, con, lines, runners_up, pantry_nutrient=pantry_nutrients(tools.pantry))
@@ -500,8 +501,6 @@ def still_open(problems: Sequence[Problem], result: Result) -> list[Problem]:
 
 
 def pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
-    from pipeline.tables import FOOD_NUTRIENT
-
     nan = float("nan")
     return pd.DataFrame(
         [
@@ -514,17 +513,13 @@ def pantry_nutrients(pantry: Pantry) -> pd.DataFrame:
 
 
 def _with_values(line_result: pd.DataFrame, line_value: pd.DataFrame) -> pd.DataFrame:
-    """Lines with what each brings to the whole recipe: role and a column a nutrient."""
-    from pipeline.nutrients import BY_COLUMN
-
+    """Lines with what each brings to the whole recipe: role and one column per nutrient."""
     values = ["recipe_id", "line_no", "role", *(c for c in BY_COLUMN if c in line_value)]
     return line_result.merge(line_value[values], on=["recipe_id", "line_no"], how="left")
 
 
 def _to_review(lines: pd.DataFrame, runners_up: pd.DataFrame) -> pd.DataFrame:
     """Lines worth a look: not accepted or not weighed, the most energy first."""
-    from pipeline.tables import TO_REVIEW
-
     food = lines["names_food"].astype(bool) & (lines["use"] != "made")
     unweighed = lines["grams"].isna() & ~lines["basis"].isin(["open", "recipe"])
     asked = food & ((lines["status"] != "accepted") | unweighed)

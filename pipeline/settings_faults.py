@@ -37,7 +37,6 @@ def toml_fault(text: str, said: str, kinds: Mapping[str, str]) -> Fault:
     """The fault of a text that is no TOML.
 
     Args:
-        text: of the file.
         said: what the reader of TOML says, with its place.
         kinds: setting → ``float``, ``bool`` or ``str``.
     """
@@ -73,7 +72,6 @@ def value_fault(text: str, faults: Iterable[tuple[str, str]], kinds: Mapping[str
     """The first of some settings that are not known or hold a value that cannot be.
 
     Args:
-        text: of the file.
         faults: name and reason of each, names of tables with points between.
         kinds: as in ``toml_fault``.
     """

@@ -80,9 +80,9 @@ _DTYPES = {
 
 # --- snapshot (DuckDB file) ---------------------------------------------------------------
 # snapshot      one row: snapshot_id, source, release, built_at, source_sha256, schema_version
-# food          one row a food_id: see FOOD
-# food_nutrient one row a (food_id, nutrient): amount_per_100g in kcal, g or mg; standard_error, n
-# measure       one row a (food_id, seq): "amount unit qualifier" weighs grams
+# food          one row per food_id: see FOOD
+# food_nutrient one row per (food_id, nutrient): amount_per_100g in kcal, g or mg; standard_error, n
+# measure       one row per (food_id, seq): "amount unit qualifier" weighs grams
 # food_macros   view, one wide row a food: food_id + the columns of nutrients.NUTRIENTS
 FOOD = Table(
     food_id="varchar",  # sr28:09040
@@ -136,7 +136,7 @@ RECIPE = Table(
     # how the servings were read, in words; "" when there was one way only, ``NOT_SAID`` of
     # intake/building.py where the recipe says nothing of what it makes
     servings_how="varchar",
-    method="varchar",  # text of the method, a line a step, "" when the format has none
+    method="varchar",  # text of the method, one line per step, "" when the format has none
 )
 #: Every way to read the servings of a recipe, where its words leave them open.
 READING = Table(
@@ -164,13 +164,13 @@ LINE = Table(
     text="varchar",
     source_line="bigint",  # 1-based line in the file, NA when meaningless
 )
-#: One row a spoken script.
+#: One row per spoken script.
 SCRIPT = Table(
     source="varchar",  # file, as in RECIPE
     text="varchar",  # the speech alone, no timings or markup; the offsets of SCRIPT_MARK count in it.
     # A line break parts captions or lines of the file, an empty line paragraphs.
 )
-#: One row a stretch of a script that was understood, or left out for a reason. Marks may lie
+#: One row per stretch of a script that was understood, or left out for a reason. Marks may lie
 #: within one another (an amount within its ingredient); those of one kind never overlap.
 SCRIPT_MARK = Table(
     source="varchar",
@@ -186,7 +186,7 @@ SCRIPT_MARK = Table(
 SCRIPT_MARK_KINDS = (
     "title",  # what the dish is called
     "ingredient",  # a food that became a line
-    "amount",  # how much of it; also where that is told or corrected later
+    "amount",  # how much of it; also where that is said or corrected later
     "total",  # a stated number of the recipe
     "base",  # lines said once for several recipes
     "reference",  # points to lines said before ("the same base", "no nuts")
@@ -195,7 +195,7 @@ SCRIPT_MARK_KINDS = (
     "left_out",  # looks like a recipe's words and became none
 )
 
-#: One row a problem: the fields of ``pipeline.problems.Problem`` that a table can hold.
+#: One row per problem: the fields of ``pipeline.problems.Problem`` that a table can hold.
 PROBLEM = Table(
     severity="varchar", code="varchar", source="varchar", source_line="bigint",
     recipe_id="varchar", line_no="bigint", what="varchar", why="varchar", fix="varchar",
@@ -203,35 +203,35 @@ PROBLEM = Table(
 )  # fmt: skip
 
 # --- results ------------------------------------------------------------------------------
-#: One row a distinct text.
+#: One row per distinct text.
 MATCHED = Table(
     text="varchar", food_id="varchar", description="varchar", confidence="double",
     status="varchar", origin="varchar", reason="varchar", names_food="boolean",
 )  # fmt: skip
-#: One row a (text, rank), rank from 1, the chosen food not among them. ``probability`` is the belief
+#: One row per (text, rank), rank from 1, the chosen food not among them. ``probability`` is the belief
 #: that this food was meant instead; ``left_open`` the share of a kind that the words fit as well as
 #: the chosen one, 0 for other foods.
 RUNNER_UP = Table(
     text="varchar", rank="integer not null", food_id="varchar", description="varchar",
     probability="double", left_open="double",
 )  # fmt: skip
-#: One row a food of a text that holds several; ``no`` from 1, in the order of the text.
+#: One row per food of a text that holds several; ``no`` from 1, in the order of the text.
 PART = Table(text="varchar not null", no="integer not null", part="varchar not null")
-#: One row a distinct text.
+#: One row per distinct text.
 WEIGHED = Table(
     text="varchar", food_id="varchar", grams="double", grams_low="double", grams_high="double",
     basis="varchar", weigh_reason="varchar", unit="varchar", amount="double",
 )  # fmt: skip
-#: One row a (recipe_id, line_no): LINE joined with MATCHED and WEIGHED. Input of compute.
+#: One row per (recipe_id, line_no): LINE joined with MATCHED and WEIGHED. Input of compute.
 #: A run adds ``part_of``: on the row of one food of a line that holds several, the ``line_no`` of that line,
 #: which itself has no food and the basis ``parts``; NA elsewhere. See ``lines.split``.
 LINE_RESULT = LINE.plus(MATCHED, WEIGHED)
-#: One row a line that is not eaten whole, or not counted; see ``pipeline.dish``.
+#: One row per line that is not eaten whole, or not counted; see ``pipeline.dish``.
 LINE_USE = Table(
     recipe_id="varchar", line_no="integer not null", use="varchar", of="varchar",
     share="double", low="double", high="double", reason="varchar",
 )  # fmt: skip
-#: One row a (recipe_id, nutrient), for the whole recipe.
+#: One row per (recipe_id, nutrient), for the whole recipe.
 COMPUTED = Table(
     recipe_id="varchar",
     nutrient="varchar",  # tagname
@@ -241,7 +241,7 @@ COMPUTED = Table(
     coverage="double",  # 0-1: how much of the recipe is known, see compute
     lines_left_out="integer",  # food lines without a value
 )
-#: One row a (recipe_id, nutrient) that is stated. Everything per the basis stated on.
+#: One row per (recipe_id, nutrient) that is stated. Everything per the basis stated on.
 FINDING = Table(
     recipe_id="varchar", nutrient="varchar", stated="double", computed="double", low="double",
     high="double", difference="double", allowed="double", verdict="varchar",

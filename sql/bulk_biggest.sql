@@ -1,6 +1,6 @@
 -- sql/bulk_biggest.sql: the recipes whose stated numbers are farthest from what their lines add up to.
 -- in      $recipes, $findings, $explanations: results of every part
--- out     one row a recipe, at most $most, the largest first: its worst number and likeliest slip
+-- out     one row per recipe, at most $most, the largest first: its worst number and likeliest slip
 with sized as (
     select
         recipe_id, nutrient, stated, computed,

@@ -3,7 +3,7 @@
 -- part that holds some, as long as the part takes in no more than $room recipes for it; a larger one
 -- is judged by what each part holds. Recipes that name no creator are one creator's, as elsewhere.
 -- in      recipe(recipe_id, creator): keys begin with the six digits of their part
--- out     one row a (part, used_key)
+-- out     one row per (part, used_key)
 -- params  $most, $room
 with owned as (
     select recipe_id, coalesce(creator, '') as creator, recipe_id[1:6]::integer as part from recipe

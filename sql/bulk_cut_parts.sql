@@ -1,6 +1,6 @@
 -- sql/bulk_cut_parts.sql: recipes shared out among parts; it follows bulk_cut_rows or bulk_cut_tidy.
 -- in      keyed(row_no, source_line, recipe_no), recipe(recipe_no, size), raw
--- out     one row a row: part, recipe_no, source_line, row_no, the cells
+-- out     one row per row: part, recipe_no, source_line, row_no, the cells
 -- params  $recipes_a_part, $size_a_part: as many parts as either asks for, an even number of them
 --         so that two workers end together, and all alike: half by recipes, half by size;
 --         $first: number of the first part; $columns: the cells

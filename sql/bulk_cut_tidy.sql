@@ -2,8 +2,8 @@
 -- A row that leaves id and title empty belongs to the recipe above it; rows of one recipe may
 -- stand apart. Recipes keep the order of their first rows.
 -- in      raw(row_no, c0, c1 ...): row_no from 0, in the order of the file
--- out     keyed, one row a row: row_no, source_line, recipe_no;
---         recipe, one row a recipe: recipe_no, size in lines
+-- out     keyed, one row per row: row_no, source_line, recipe_no;
+--         recipe, one row per recipe: recipe_no, size in lines
 -- params  $key: the recipe a row names, NULL for none; $source_line: line of a row in the file
 with named as (
     select raw.row_no, $source_line as source_line, $key as own_key

@@ -1,7 +1,7 @@
 -- sql/bulk_join.sql: lines of some parts with what was read of their texts.
 -- in      lines: bulk_lines of the parts wanted
---         $matched: one row a distinct text of the whole collection
--- out     one row a (recipe_id, line_no); part is said by the key the recipe goes by in this run
+--         $matched: one row per distinct text of the whole collection
+-- out     one row per (recipe_id, line_no); part is said by the key the recipe goes by in this run
 select
     line.recipe_id[1:6]::integer as part,
     line.recipe_id,

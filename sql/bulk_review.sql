@@ -1,6 +1,6 @@
 -- sql/bulk_review.sql: texts whose answer settles most: one decision holds for every line alike.
 -- in      $to_review: results of every part
--- out     one row a distinct text, at most $most, the most energy and then the most lines first
+-- out     one row per distinct text, at most $most, the most energy and then the most lines first
 select
     text,
     count(*) as lines,

@@ -1,6 +1,6 @@
 -- sql/bulk_same_id.sql: recipes whose id is wanted twice, and those a counter could collide with.
 -- in      recipe(recipe_id, wanted, place, source, source_line)
--- out     one row a recipe concerned, in the order of the collection
+-- out     one row per recipe concerned, in the order of the collection
 with twice as (
     select wanted
     from recipe

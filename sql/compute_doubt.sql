@@ -1,6 +1,6 @@
 -- compute_doubt.sql: which lines own the doubt about a recipe's energy.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql); wanted(n, is_energy)
--- out     one row a line, those of a recipe together: share of the variance of the energy, 0-1, cause: grams
+-- out     one row per line, those of a recipe together: share of the variance of the energy, 0-1, cause: grams
 --         (weigh it), food (say which one), composition, not_counted
 -- params  $z, $kcal_per_g, $line_kcal as in compute_total.sql
 with energy as (

@@ -1,6 +1,6 @@
 -- compute_every_total.sql: the totals of every recipe, those without a counted line among them.
 -- in      recipe_in(recipe, servings, yield_g); wanted(n); total (compute_total.sql)
--- out     one row a (recipe, n): amount, low, high (null when no line counts), coverage,
+-- out     one row per (recipe, n): amount, low, high (null when no line counts), coverage,
 --         lines_left_out, shift, variance, rough
 select recipe_in.recipe, wanted.n, total.amount, total.low, total.high,
        coalesce(total.coverage, 0) as coverage,

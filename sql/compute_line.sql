@@ -4,7 +4,7 @@
 --                       eaten_high (0-1; null: all of it)
 --         food_in(food, food_id); nutrient_value(food, ...)
 --         unit_grams(unit, grams)     rough grams of a unit, for lines that could not be counted
--- out     one row a line that names a food:
+-- out     one row per line that names a food:
 --         role    counted | recipe | unmatched | unweighed | not_in_table | aside (made of other
 --                 lines or only if added, and not weighed: nothing is missing)
 --         grams, sd_low_g, sd_high_g  the two halves of a two-piece normal: grams_low and

@@ -2,7 +2,7 @@
 -- in      doubted(doubt_id, text, food, doubt)   compute_doubted.sql
 --         runner_up(text, food, probability, left_open)   RUNNER_UP of pipeline/tables.py by numbers
 --         nutrient_value(food, n, amount_per_100g, ...)
--- out     one row a (doubt_id, n) that is unsure: doubt_sq, the mean square of the difference from
+-- out     one row per (doubt_id, n) that is unsure: doubt_sq, the mean square of the difference from
 --         the chosen food, per gram squared; the belief not given to any runner-up is spread
 --         around the chosen food. Kinds that the words leave open are apart from that belief: the
 --         match may be certain and the kind unsaid.

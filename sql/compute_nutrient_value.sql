@@ -1,4 +1,4 @@
--- compute_nutrient_value.sql: one value a (food, nutrient), from the snapshot and the pantry.
+-- compute_nutrient_value.sql: one value per (food, nutrient), from the snapshot and the pantry.
 -- in      food_nutrient(food_id, nutrient, amount_per_100g, standard_error, n); pantry(food_id,
 --         nutrient, amount_per_100g), which wins over the snapshot; wanted(n, nutrient)
 --         food_in(food, food_id): foods that a line or a runner-up names, numbered

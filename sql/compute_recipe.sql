@@ -1,6 +1,6 @@
 -- compute_recipe.sql: servings, weight and coverage of each recipe.
 -- in      recipe_in(recipe, servings, yield_g); counted_line; total; nutrient_value; wanted(n, is_energy)
--- out     one row a recipe: servings (null when not a positive number), weight_g with
+-- out     one row per recipe: servings (null when not a positive number), weight_g with
 --         weight_basis yield | summed | none, coverage of the energy, lines that name a food,
 --         lines_unknown among them; salt_open: salt or something as salty is on a line without an
 --         amount, so that the sodium of the whole is not known

@@ -6,7 +6,7 @@
 --         stated_in(recipe_id, nutrient, amount, basis)
 --         energy(recipe_id, amount, low, high, coverage): kcal of the whole recipe
 --         weight(recipe_id, weight_g): of the dish
--- out     one row a recipe_id with more than one reading, or one by weight: rank, servings,
+-- out     one row per recipe_id with more than one reading, or one by weight: rank, servings,
 --         serving_word, how, basis, readings (how many for a serving), per_serving_kcal (of the reading), stated_kcal
 --         (null when none is stated per serving), other_servings, other_kcal (the next best one)
 -- params  $z; $least_coverage: below it the energy does not decide

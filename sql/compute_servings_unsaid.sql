@@ -4,7 +4,7 @@
 --         told(recipe_id, servings): counts that its texts name, of anything
 --         total_in(recipe_id, nutrient, amount, coverage): of the whole recipe
 --         stated_in(recipe_id, nutrient, amount, basis)
--- out     one row a recipe_id for which there is such a number: servings (the one that is nearest)
+-- out     one row per recipe_id for which there is such a number: servings (the one that is nearest)
 -- params  $nutrients: those that have to follow; $most: servings tried, from 1, beside those told
 --         $off, $least: share of a number, and amount, by which the sum may miss it
 --         $enough: numbers that have to follow unless the whole is one serving

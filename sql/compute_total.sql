@@ -1,7 +1,7 @@
 -- compute_total.sql: what each recipe adds up to, per nutrient, with its 90 % range.
 -- in      counted_line (compute_line.sql); line_value (compute_value.sql, compute_sub_recipe.sql)
 --         wanted(n, energy_factor, is_energy)
--- out     one row a (recipe, n), for the whole recipe:
+-- out     one row per (recipe, n), for the whole recipe:
 --         amount    sum of the known lines; null when no line counts
 --         shift     mean of the distribution minus amount
 --         variance  of independent lines

@@ -2,7 +2,7 @@
 -- in      counted_line (compute_line.sql), doubted (compute_doubted.sql), match_doubt
 --         nutrient_value(food, n, amount_per_100g, relative_se)
 --         wanted(n, cap_n, cap_per_100g, energy_factor, is_energy)
--- out     one row a (line, n), for the whole recipe, in the nutrient's unit, with the line's recipe:
+-- out     one row per (line, n), for the whole recipe, in the nutrient's unit, with the line's recipe:
 --         amount           null when the table has no value, never 0
 --         shift            mean minus amount, where the range of grams is lopsided
 --         var_grams, var_match, var_composition
@@ -10,7 +10,7 @@
 --         A missing value gets a one-sided spread: it lies between nothing and a part of what
 --         could be there (fibre within carbohydrate, saturates within fat).
 -- params  $missing_share: the part of the cap that is the 95 % point of a missing value; $z
-with of_food as (                             -- per gram; once a food, whatever its lines are
+with of_food as (                             -- per gram; once per food, whatever its lines are
     select
         known.food, wanted.n, wanted.energy_factor, wanted.is_energy,
         value.amount_per_100g / 100 as c,

@@ -3,7 +3,7 @@
 --         fry; line_index: place of the line in the caller's table. All lines of the recipes with a use
 --         use_in(recipe_id, line_no, place, use, of, share, low, high, reason)   place 1 rules
 --         stated_in(recipe_id, amount, basis): kcal; recipe_in(recipe_id, servings)
--- out     one row a line with a use: line_index, use, reason, eaten_share, eaten_low, eaten_high
+-- out     one row per line with a use: line_index, use, reason, eaten_share, eaten_low, eaten_high
 --         of 'food': the shares are of the grams of the other lines of the recipe, at most the line
 --         use 'optional' is counted where the stated energy holds the optional lines of the recipe,
 --         else it comes out as 'if_added'

@@ -1,7 +1,7 @@
 -- sql/drift_decisions.sql: remembered answers that point to foods the new snapshot lacks, or
 --         holds as reference only.
 -- in      attached snapshots before and after; decided(text, food_id, applies_to)
--- out     one row a decision; description as it was
+-- out     one row per decision; description as it was
 select
     decided.text,
     decided.applies_to,

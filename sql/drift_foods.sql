@@ -1,7 +1,7 @@
 -- sql/drift_foods.sql: what changed about the foods that a collection uses.
 -- in      attached snapshots before and after; used(food_id, lines, recipes): foods of the
 --         collection under either snapshot; line_before, line_after(recipe_id, line_no, food_id, ...)
--- out     one row a (food_id, column) that differs: before, after (null: not reported, or the food
+-- out     one row per (food_id, column) that differs: before, after (null: not reported, or the food
 --         is not in that snapshot), change, change_pct; state: changed | replaces | appeared |
 --         vanished for the food itself. A food that is new and answers lines that another answered
 --         replaces that one: before is the other's value, replaces its id (of several the one of

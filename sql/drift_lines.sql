@@ -1,6 +1,6 @@
 -- sql/drift_lines.sql: lines that mean another food, or weigh otherwise, under the other snapshot.
 -- in      line_before, line_after(recipe_id, line_no, text, food_id, description, grams)
--- out     one row a (recipe_id, line_no) that differs
+-- out     one row per (recipe_id, line_no) that differs
 select
     recipe_id,
     line_no,

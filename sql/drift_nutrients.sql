@@ -1,6 +1,6 @@
 -- sql/drift_nutrients.sql: how a new snapshot's amounts stand against another's, by nutrient.
 -- in      food_nutrient (the new one); attached as before: the same table of the other
--- out     one row a nutrient of both: amounts_ratio, new rows per old row of the foods that both
+-- out     one row per nutrient of both: amounts_ratio, new rows per old row of the foods that both
 --         tables have; median_ratio of the amounts; moved_share, how many foods change by more
 --         than 25 % and by more than 1 unit
 -- params  $one_in: look at one food in so many; 1 for all

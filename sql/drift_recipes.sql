@@ -2,7 +2,7 @@
 -- in      total_before, total_after(recipe_id, title, source, nutrient, computed): per serving;
 --         verdict_before, verdict_after(recipe_id, nutrient, verdict): nutrient '' for the
 --         recipe as a whole
--- out     one row a (recipe_id, nutrient) whose total moved or whose verdict flipped
+-- out     one row per (recipe_id, nutrient) whose total moved or whose verdict flipped
 -- params  $least: relative changes below this are noise of rounding
 with verdict as (
     select

@@ -1,6 +1,6 @@
 -- sql/drift_sources.sql: foods of each source against another snapshot.
 -- in      food (the new one); attached as before: the same table of the other
--- out     one row a source of both: foods_ratio, foods now per food before; shared_share, how many
+-- out     one row per source of both: foods_ratio, foods now per food before; shared_share, how many
 --         of the foods before are still there under their id
 with old as (
     select source, food_id from before.food where not reference

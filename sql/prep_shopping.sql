@@ -2,7 +2,7 @@
 -- in      make(recipe_id, factor)                       times of each recipe to make, those that
 --                                                       others use among them
 --         line(recipe_id, line_no, text, name, food_id, description, grams, unit, amount, basis)
--- out     one row a food (its food_id, else the text): food_id, description, name (the cook's
+-- out     one row per food (its food_id, else the text): food_id, description, name (the cook's
 --         word, the one most lines say), text, grams (null when no line could be weighed), lines,
 --         unweighed (how many lines had no weight), recipes (titles are joined later),
 --         unit, each_g: the unit people buy or measure it in and the grams of one, null when it is

@@ -12,7 +12,7 @@
 -- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion);
 --         matched(text, name_key, dish, said_unit, said_amount, said_piece, said, known): keys are words, a
 --         space between; said: share | recipe | own | ''
--- out     one row a (key, line_no): the recipe used, and how much of it is said
+-- out     one row per (key, line_no): the recipe used, and how much of it is said
 with title as not materialized (
     select
         recipe_id,

@@ -4,7 +4,7 @@
 --         recipe_in(recipe_id, servings, weight_g)
 --         band_frame(profile, nutrient, lower, upper, upper_included, minus, plus, kind, floor,
 --         per_100g): the rows of shared/tolerances.csv, NaN for what they leave open
--- out     one row a (recipe_id, nutrient, basis) that is stated; amounts per the basis stated on
+-- out     one row per (recipe_id, nutrient, basis) that is stated; amounts per the basis stated on
 --         allowed   the most the computed number may differ from the stated one on its side of it,
 --                   rounding included; infinite where a one-sided rule has no limit
 --         verdict   agrees | uncertain | disagrees | not_judged

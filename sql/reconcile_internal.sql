@@ -1,7 +1,7 @@
 -- reconcile_internal.sql: the stated numbers against one another, ingredients apart.
 -- in      stated_in(recipe_id, nutrient, amount, basis, step)
 --         recipe_in(recipe_id, servings, weight_g)
--- out     one row a (recipe_id, basis) where something may be wrong: the numbers, the energy by each
+-- out     one row per (recipe_id, basis) where something may be wrong: the numbers, the energy by each
 --         convention, the slack that rounding leaves, the weight of the portion
 -- params  $energy_share, $energy_floor_kcal: how far energy may lie from the nearest convention
 --         $protein, $carbs, $fat, $alcohol, $fibre: kcal per g (shared/energy_factors.csv)

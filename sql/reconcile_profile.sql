@@ -1,6 +1,6 @@
 -- sql/reconcile_profile.sql: what names say of the foods, for finding a food's neighbours.
 -- in      food, food_profile
--- out     one row a food_id that may answer, in its order: lists as text, words with a blank between; null for a food
+-- out     one row per food_id that may answer, in its order: lists as text, words with a blank between; null for a food
 --         without a profile
 select
     array_to_string(head, ' ') as head,

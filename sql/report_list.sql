@@ -1,7 +1,7 @@
 -- sql/report_list.sql: the rows of the list of all recipes, each an array of JSON: title, how it
 -- stands, share known, then stated, computed and verdict of energy, protein, carbohydrate and fat.
 -- in      $recipes, $findings: of a run; report_order
--- out     one row a recipe: n, row
+-- out     one row per recipe: n, row
 with verdict as (
     select
         recipe_id,

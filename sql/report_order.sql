@@ -1,7 +1,7 @@
 -- sql/report_order.sql: the place of every recipe in a report: by how it stands, then the largest
 -- relative difference, as ``Result.recipes_by_size``.
 -- in      $recipes, $findings: of a run
--- out     one row a recipe: n from 0; standing: its verdict, or accepted
+-- out     one row per recipe: n from 0; standing: its verdict, or accepted
 with sized as (
     select recipe_id, max(abs(difference) / greatest(abs(stated), 1)) as size
     from $findings

@@ -1,6 +1,6 @@
 -- sql/report_pages.sql: what the pages of a stretch of recipes show, as JSON, a piece a row.
 -- in      tables of a run and of its pages; report_stretch, some rows of report_order
--- out     one row a piece, those of a recipe together and in order: n of the recipe, kind, place, row:
+-- out     one row per piece, those of a recipe together and in order: n of the recipe, kind, place, row:
 --         an array of the place in its file, the kind of piece and its cells, as paged.PIECES names them
 -- params  $size: recipes a file; $least: probability of an explanation that is shown
 with published as (  -- some columns are only there where a recipe has a row

@@ -1,6 +1,6 @@
 -- sql/report_problems.sql: what could not be read as it stands, by code.
 -- in      $problems: of a run
--- out     one row a (severity, code), the gravest and then the commonest first, with the first of
+-- out     one row per (severity, code), the gravest and then the commonest first, with the first of
 --         them as an example: n, source, source_line, what, why, fix, text
 with placed as (
     select *, row_number() over () as place from $problems

@@ -1,6 +1,6 @@
 -- sql/report_review.sql: lines to look at, equal texts together, by the energy that they leave open.
 -- in      $to_review: of a run; $page_open: open_kcal and whole_kcal of those lines; report_order
--- out     one row a distinct text, at most $most: what it was taken for and its first recipe; texts:
+-- out     one row per distinct text, at most $most: what it was taken for and its first recipe; texts:
 --         how many there are; trivial: how many of them move no number
 -- params  $most; $least_kcal, $least_share: below both a text moves no number
 with opened as (

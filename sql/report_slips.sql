@@ -1,6 +1,6 @@
 -- sql/report_slips.sql: how often each kind of slip is the likeliest explanation.
 -- in      $explanations: of a run; report_order
--- out     one row a kind, commonest first, at most $most: recipes, titles and numbers of the first six
+-- out     one row per kind, commonest first, at most $most: recipes, titles and numbers of the first six
 select
     kind, count(*) as recipes,
     list(title order by n)[:6] as titles,

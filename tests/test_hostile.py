@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from selectolax.lexbor import LexborHTMLParser
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.reading import load_tools, read_lines
 from pipeline.report import FORMATS, write
 from pipeline.run import verify

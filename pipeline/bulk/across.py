@@ -43,7 +43,6 @@ def texts_of_parts(
     """The foods of lines that hold several, as far as no line is written so, in further chunks.
 
     Args:
-        con, work: of the run.
         before: the chunks of ``distinct_texts``, all of them read.
     """
     known = ", ".join(f"'{quoted(work.root)}/{part_name('texts', chunk)}'" for chunk in before)
@@ -57,7 +56,7 @@ def texts_of_parts(
 def _in_chunks(
     con: duckdb.DuckDBPyConnection, work: Store, name: str, lines: str, before: list[int]
 ) -> tuple[list[int], int]:
-    """Texts in chunks behind those of ``before``, noted in the store under the table's name."""
+    """Texts in chunks after those of ``before``, noted in the store under the table's name."""
     noted = f"{name}.texts.json"
     if not work.exists(noted):
         texts = chunks = 0

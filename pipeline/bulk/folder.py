@@ -2,7 +2,7 @@
 
 Layout of ``out``::
 
-    bulk/                     the results in force: a folder a table, summary.json, report.html
+    bulk/                     the results in force: one folder per table, summary.json, report.html
     .steelyard-bulk/          the work of a run under way, or of one that was stopped
     .steelyard-bulk.lock      held by the run under way; names its process
 """

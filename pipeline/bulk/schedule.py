@@ -54,7 +54,7 @@ GROUP, MOST_GROUPS = 8, 32
 
 @dataclass(frozen=True, slots=True)
 class BulkSummary:
-    """What a bulk run found; the tables stand in ``folder`` as partitioned Parquet.
+    """What a bulk run found; the tables are in ``folder`` as partitioned Parquet.
 
     Attributes:
         folder: results in force: ``recipes/part-*.parquet`` and so on, ``summary.json``,
@@ -273,7 +273,7 @@ class _Clock(Clock):
         self._progress = progress
 
     def meter(self, stage: str, unit: str, total: int) -> Callable[[int], None]:
-        """A function to be told how many units were done."""
+        """A function that takes how many units are done."""
         done, began = 0, time.monotonic()
         self._progress(stage, 0, total)
 
@@ -349,7 +349,6 @@ def _read(
     """From files to lines with their foods and grams, part by part.
 
     Args:
-        team, job, plan, clock: of the run.
         database: opened for what crosses the parts, and closed while the workers are busy.
 
     Returns:
@@ -401,7 +400,6 @@ def _judge(
     """Judge every part; how many were done already.
 
     Args:
-        team, job, clock: of the run.
         parts: their numbers.
         recipes: how many each part has.
     """

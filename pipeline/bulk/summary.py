@@ -28,7 +28,6 @@ def summarise(
     """Write ``summary.json``.
 
     Args:
-        con: a connection that reads the store.
         work: results stand in its folder ``results``.
         facts: parts, texts, settings, snapshot, release, sources.
         figures: of every part, as ``judge_part`` gives them.
@@ -83,7 +82,6 @@ def report(con: duckdb.DuckDBPyConnection, work: Store, about: About) -> None:
     """The report of a large collection among the results, from the tables of every part.
 
     Args:
-        con: a connection that reads the store.
         work: results and rows for the pages stand in its folders ``results`` and ``pages``.
         about: what holds for the whole run.
     """

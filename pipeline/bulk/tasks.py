@@ -198,7 +198,6 @@ def _at(job: Job, *, large: bool = False) -> Iterator[tuple[_Loaded, duckdb.Duck
     """What this process has loaded for a job, and a database; one step at a time uses them.
 
     Args:
-        job: the run.
         large: the step fills the database.
     """
     with _loaded_lock:
@@ -228,10 +227,9 @@ _RECIPE = RECIPE.plus(wanted="varchar", place="varchar", title_key="varchar", po
 def read_part(job: Job, item: tuple[int, int, int]) -> int:
     """Intake of one part: its rows or files become recipe, stated, line and problem files.
 
-    Recipes carry a key of this run as ``recipe_id``; the id they want stands in ``wanted``.
+    Recipes carry a key of this run as ``recipe_id``; the id they want is in ``wanted``.
 
     Args:
-        job: the run.
         item: number of the source, number of the part, place of its first recipe in the source.
 
     Returns:
@@ -414,10 +412,9 @@ def _forget(tools: Tools) -> None:
 
 
 def join_parts(job: Job, item: tuple[int, int, int]) -> int:
-    """Lines of some parts with what was read of their texts, one file a part.
+    """Lines of some parts with what was read of their texts, one file per part.
 
     Args:
-        job: the run.
         item: number of the group, its first part, the part after its last.
     """
     group, first, end = item
@@ -503,8 +500,6 @@ def _agreed(work: Store, part: int, own: Callable[[], Convention]) -> Convention
     """The convention of all parts: settled by the first as soon as it is added up.
 
     Args:
-        work: of the run.
-        part: its number.
         own: the convention by this part's own recipes.
 
     Raises:

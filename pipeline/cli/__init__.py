@@ -1,4 +1,4 @@
-"""The command line: a door. Each command reads its arguments, calls a stage and prints.
+"""The command line. Each command reads its arguments, calls a stage and prints.
 
 Exit codes: ``pipeline/exit_codes.py``. Whatever goes wrong ends in a message and a code of its own,
 never in a traceback. A fault of the program itself is written to a file that can be sent to its

@@ -151,7 +151,7 @@ def review(
 
     steelyard review my-recipes
     """
-    from pipeline.web import serve
+    from pipeline.web.server import serve
 
     labels = itertools.chain(["Review page"], itertools.repeat("For another browser"))
     serve(

@@ -24,7 +24,7 @@ from pipeline.problems import failure
 from pipeline.report import FORMATS
 
 if TYPE_CHECKING:
-    from pipeline.bulk import BulkSummary
+    from pipeline.bulk.schedule import BulkSummary
     from pipeline.run import Result
     from pipeline.settings import Settings
 
@@ -110,7 +110,7 @@ def verify(
     must_exist(options.decisions, "decisions")
     parts = bool(options.bulk or options.resume or options.cluster)
     if options.out is not None and not parts:
-        from pipeline.bulk import should_stream  # here: a run without files never asks
+        from pipeline.bulk.source import should_stream  # here: a run without files never asks
 
         parts = should_stream(list(options.paths))
     if parts:
@@ -156,7 +156,7 @@ def _at_once(options: SimpleNamespace, settings: Settings) -> None:
 
 def _in_parts(options: SimpleNamespace, settings: Settings) -> None:
     """A bulk run: its results are files alone."""
-    from pipeline.bulk import verify_bulk
+    from pipeline.bulk.schedule import verify_bulk
 
     if options.out is None:
         raise failure("option-missing")

@@ -52,7 +52,6 @@ def settle_servings(
 
     Args:
         con: any connection; a cursor of it is used.
-        computation: of ``compute``.
         recipe: RECIPE.
         reading: READING; recipes without rows keep the servings they have.
         stated: STATED.

@@ -24,14 +24,14 @@ def plan_uses(
     """Turn lines that use a recipe into shares of that recipe, ordered so that sums can be taken.
 
     Args:
-        uses: one row a line: recipe_id, line_no, text, food_id (``recipe:ID``), unit, amount.
+        uses: one row per line: recipe_id, line_no, text, food_id (``recipe:ID``), unit, amount.
         recipes: RECIPE; servings and yield_g say how large the whole is.
         own_weight_g: grams of the lines of each recipe that are foods.
 
     Returns:
         Levels; each a list of rows recipe_id, line_no, sub_id, share (of the whole), share_sd,
         grams. A recipe of one level only uses recipes of earlier ones. And the problems: recipes
-        that are not there, that use themselves, or of which a share cannot be told; their lines
+        that are not there, that use themselves, or of which a share is not known; their lines
         stay uncounted.
     """
     facts = recipes.set_index("recipe_id")

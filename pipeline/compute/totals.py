@@ -9,6 +9,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
@@ -28,7 +29,6 @@ from pipeline.units import kitchen_units
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
     from numpy.typing import NDArray
 
     Ints = NDArray[np.int64]
@@ -102,16 +102,16 @@ class Computation:
     """What the compute stage found.
 
     Attributes:
-        computed: COMPUTED, one row a (recipe_id, nutrient), whole recipe.
+        computed: COMPUTED, one row per (recipe_id, nutrient), whole recipe.
         total: the same with ``shift`` (mean minus amount) and ``variance``, for the explanations.
-        recipe: one row a recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
+        recipe: one row per recipe: recipe_id, servings, weight_g, weight_basis (``yield`` given,
             ``summed`` raw weight, ``none``), coverage (energy), lines, lines_unknown, salt_open
             (salt stands on a line without an amount).
-        line_value: one row a line that brings something: recipe_id, line_no, food_id, grams, unit,
+        line_value: one row per line that brings something: recipe_id, line_no, food_id, grams, unit,
             amount_of_unit, basis, confidence, role, rel_var and rel_shift (variance of the grams over
-            their square, mean of the grams over them less one), then a column a nutrient (nutrients.NUTRIENTS)
+            their square, mean of the grams over them less one), then one column per nutrient (nutrients.NUTRIENTS)
             for the whole recipe, NaN where not known.
-        doubt: one row a (recipe_id, line_no): share of the energy's variance, cause, advice.
+        doubt: one row per (recipe_id, line_no): share of the energy's variance, cause, advice.
         problems: cycles, recipes that are not there, portions of a recipe without servings.
         convention: what energy and carbohydrate (``CHOCDF``, ``carbs_g``) stand for throughout.
     """
@@ -248,8 +248,6 @@ def _register(
     Returns:
         recipe_id of each number: those of ``recipes`` in order first.
     """
-    import pandas as pd
-
     own = recipes["recipe_id"].sort_values()
     codes, ids = _numbered(own, lines["recipe_id"])
     text, _ = _numbered(lines["text"], runners["text"])
@@ -272,8 +270,6 @@ def _register(
 
 def _numbered(*columns: pd.Series[Any]) -> tuple[Ints, Texts]:
     """Numbers of the texts of some columns below one another, -1 for none, and the texts."""
-    import pandas as pd
-
     codes, texts = pd.factorize(np.concatenate([c.to_numpy(dtype=object) for c in columns]))
     return codes, np.asarray(texts, dtype=object)
 
@@ -374,8 +370,6 @@ def _collect(
 
 def _named(found: pd.DataFrame, ids: Texts) -> pd.DataFrame:
     """A table with recipe_id and nutrient in place of their numbers."""
-    import pandas as pd
-
     tags = np.array(_TAGS, dtype=object)
     for at, (number, name, names) in enumerate(
         [("recipe", "recipe_id", ids), ("n", "nutrient", tags)]
@@ -438,8 +432,6 @@ def _with_words(found: pd.DataFrame, given: pd.DataFrame, first: Sequence[str]) 
         given: LINE_RESULT.
         first: columns in their order; those that ``found`` lacks are taken from the lines.
     """
-    import pandas as pd
-
     at = found.pop("line").to_numpy()
     words = {c: given[c].to_numpy(dtype=object)[at] for c in first if c not in found}
     out = found.assign(**{c: pd.Series(w, dtype="str") for c, w in words.items()})

@@ -1,4 +1,4 @@
-"""The stage's door: LINE_RESULT in, LINE_RESULT with states, open amounts and uses out."""
+"""The stage's entry point: LINE_RESULT in, LINE_RESULT with states, open amounts and uses out."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.dish.model import Dishes, LineUse
 from pipeline.dish.opens import Opened, open_lines
@@ -13,12 +14,12 @@ from pipeline.dish.states import read_again
 from pipeline.dish.twice import counted_twice, optional_or_other
 from pipeline.dish.uses import uses
 from pipeline.lines.use_words import dish_phrase
+from pipeline.reading import with_cells
 from pipeline.resources import sql
 from pipeline.tables import LINE_USE, RECIPE, STATED, Table
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
     from pipeline.reading import Tools
 
@@ -40,19 +41,16 @@ def in_the_dish(
     """Lines as they count in their dishes.
 
     Args:
-        con: a connection to the snapshot.
         recipe: RECIPE.
-        line_result: LINE_RESULT, one row a line.
+        line_result: LINE_RESULT, one row per line.
         tools: to read a line again in another state.
         stated: STATED; whether a stated energy holds the optional lines is asked of it.
 
     Returns:
         LINE_RESULT with ``use`` ("" for eaten whole), ``eaten_share``, ``eaten_low`` and
         ``eaten_high`` (0 to 1); lines read in another state have the food and grams of it, open
-        lines the grams people use. What was changed stands in ``reason`` and ``weigh_reason``.
+        lines the grams people use. What was changed is in ``reason`` and ``weigh_reason``.
     """
-    from pipeline.reading import with_cells
-
     lines = line_result.reset_index(drop=True)
     dishes = Dishes(recipe, lines)
     if changes := _in_other_states(dishes, tools):
@@ -121,8 +119,6 @@ def _use_cells(
     recipe: pd.DataFrame, stated: pd.DataFrame, tools: Tools,
 ) -> dict[int, dict[str, Any]]:  # fmt: skip
     """Cells of the lines that are not eaten whole, from what their recipes hold beside them."""
-    import pandas as pd
-
     of = lines[lines["recipe_id"].isin({use.recipe_id for use in found})]
     energy = tools.weigher.energies(of["food_id"].dropna().astype(str).unique().tolist())
     energy |= {f.food_id: f.per_100g.get("ENERC_KCAL", NAN) for f in tools.pantry.foods}
@@ -175,9 +171,7 @@ def _in_words(use: str, shares: tuple[float, float, float], reason: str, kcal: f
     """How much of a line counts, for its reason.
 
     Args:
-        use: its use.
         shares: best guess, lowest and highest share.
-        reason: why.
         kcal: energy of all its grams, NaN where not known.
     """
     if use == "made":

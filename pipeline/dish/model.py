@@ -78,15 +78,15 @@ class Dish:
 
 
 class Dishes:
-    """The lines of all recipes as arrays, a place a line in the order of LINE_RESULT.
+    """The lines of all recipes as arrays, one place per line in the order of LINE_RESULT.
 
     Attributes:
         ids: recipes, those of RECIPE first.
         of: place of each line's recipe in ``ids``.
-        title, method, servings: one a recipe; servings NaN where not known.
+        title, method, servings: one per recipe; servings NaN where not known.
         recipe_id, line_no, text, section, description, food_id, grams, basis, unit, is_food: one a
             line, as in LINE_RESULT; texts "" and grams NaN where missing.
-        settled: whether a person, the pantry or a recipe says what the line is; one a line.
+        settled: whether a person, the pantry or a recipe says what the line is; one per line.
     """
 
     def __init__(self, recipe: pd.DataFrame, lines: pd.DataFrame) -> None:
@@ -117,14 +117,14 @@ class Dishes:
         self.grams = lines["grams"].to_numpy(dtype=float, na_value=np.nan)
 
     def of_line(self, column: Column) -> Column:
-        """A column of the recipes, one text a line."""
+        """A column of the recipes, one text per line."""
         return Column.coded(column.codes[self.of], column.values)
 
     def some(self, recipes: Bools) -> Iterator[Dish]:
         """Some of the recipes, with their lines.
 
         Args:
-            recipes: one a recipe.
+            recipes: one per recipe.
         """
         dishes: dict[int, Dish] = {}
         for at in np.flatnonzero(recipes[self.of]).tolist():
@@ -145,7 +145,7 @@ class Dishes:
         """Which recipes have one of some lines.
 
         Args:
-            lines: one a line.
+            lines: one per line.
         """
         found = np.zeros(len(self.ids), dtype=bool)
         found[self.of[lines]] = True

@@ -54,8 +54,6 @@ def read_again(dishes: Dishes, tools: Tools, energy: Energy) -> list[ReadAgain]:
     """Lines whose state the dish tells, matched and weighed in that state.
 
     Args:
-        dishes: the lines.
-        tools: to match and weigh.
         energy: kcal per 100 g of foods by their ids, those without a value left out.
     """
     named = dishes.is_food & ~dishes.settled

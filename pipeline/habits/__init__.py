@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from pipeline.habits.known import Known
 from pipeline.habits.model import HABIT, READING, Habit, constants
 from pipeline.habits.report import detected, habit_table, with_habits
+from pipeline.reconcile import judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -51,7 +52,6 @@ def find_habits(known: Known, asked: pd.DataFrame, refused: frozenset[str]) -> l
     """The habits of each creator, the surest first; those less likely than not are left out.
 
     Args:
-        known: of the stages before.
         asked: RECIPE of those to look at; recipes without a creator are one collection.
         refused: keys of habits (``habit_key``) that a person refused.
     """
@@ -80,7 +80,6 @@ def settled(
     """The same with what each creator's recipes settle: kinds left open, and rounding.
 
     Args:
-        known: of the stages before.
         habits: of ``find_habits``; the readings among them are used.
         counted: energy as the creators count it, of sums that ``compute`` made.
     """
@@ -108,7 +107,6 @@ def habits_given(known: Known, habits: Sequence[Habit], settings: Settings) -> G
     """Compute and judge the touched recipes again with the sure habits taken as known.
 
     Args:
-        known: of the stages before.
         habits: of ``find_habits``; those of at least ``least_probability`` are used.
         settings: tolerance, and how each creator counts.
 
@@ -116,7 +114,6 @@ def habits_given(known: Known, habits: Sequence[Habit], settings: Settings) -> G
         None when no habit is sure.
     """
     from pipeline.habits import apply
-    from pipeline.reconcile import judge
 
     least = constants()["least_probability"]
     sure = [h for h in habits if h.probability >= least and h.kind != READING]

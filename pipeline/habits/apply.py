@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.subrecipes import PREFIX
 from pipeline.habits.model import FACTORS, NET, NET_ENERGY, Habit
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     import duckdb
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods
@@ -76,7 +76,6 @@ def adjusted_lines(
         habits: products, states, measures and bases; conventions change no line.
         line_result: LINE_RESULT; only its lines are changed.
         computation: of the compute stage: grams of lines that use another recipe.
-        foods: of ``reconcile.load_foods``.
     """
     cells = _Cells(line_result)
     at = {
@@ -159,8 +158,6 @@ def adjusted_foods(
 
     What a creator's numbers do not tell (salt, water) is taken from the table's food.
     """
-    import pandas as pd
-
     wanted = [(n, h) for n, h in enumerate(habits) if h.composition is not None]
     if not wanted:
         return own
@@ -205,7 +202,6 @@ def counted_energy(
     """The sums with energy as a creator counts it.
 
     Args:
-        computation: of the compute stage.
         factors: recipes whose energy is 4 x protein + 4 x carbohydrate + 9 x fat (+ 7 x alcohol);
             None for all.
         without_fibre: recipes in which fibre brings no energy; None for all.

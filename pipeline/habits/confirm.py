@@ -14,7 +14,7 @@ from typing import Any, Literal
 from pipeline.habits.model import BETWEEN, FACTORS, NET, NET_ENERGY, ids_of
 from pipeline.habits.report import DETECTED
 from pipeline.memory.decisions import Decision
-from pipeline.memory.pantry import COLUMNS
+from pipeline.memory.pantry import COLUMNS, read_pantry_food
 
 Act = Literal["nearest", "numbers", "pack", "convention", "not_eaten", "no"]
 
@@ -49,11 +49,7 @@ class Answer:
 
 
 def acts(habit: Mapping[str, Any]) -> list[Act]:
-    """The answers a habit can be given, the likeliest first; all can be refused.
-
-    Args:
-        habit: a row of ``model.HABIT``.
-    """
+    """The answers a habit can be given, the likeliest first; all can be refused."""
     kind = habit["kind"]
     if kind == "convention":
         return ["convention"] if habit["key"] == DETECTED else ["convention", "no"]
@@ -85,8 +81,6 @@ def answer(
     """What an answer is written as.
 
     Args:
-        habit: a row of ``model.HABIT``.
-        act: one of ``acts``.
         texts: the habit's distinct line texts.
         shared: other creators of the collection use the same names.
         one_creator: the collection is of one creator, or of none named.
@@ -127,8 +121,6 @@ def answer(
         said = f"“{phrase}” means “{name}” in your recipes"
         return Answer(said, decisions=given(food_id, name))
     row = dict(pack) if act == "pack" and pack else _implied(habit, food)
-    from pipeline.memory.pantry import read_pantry_food
-
     made = read_pantry_food(row)
     return Answer(
         f"“{made.name}” is in your pantry and stands for “{phrase}”", row=row,

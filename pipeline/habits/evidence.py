@@ -1,4 +1,4 @@
-"""What a creator's recipes say about habits: stated minus computed, and the lines behind it.
+"""What a creator's recipes say about habits: stated minus computed, and the lines it comes from.
 
 Tables are turned into arrays once for all recipes and then sliced by creator. Amounts are those of
 the basis the numbers of a recipe are stated on; nutrients stand in the order of
@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.lines import parse
@@ -29,8 +30,6 @@ from pipeline.tables import RUNNER_UP, require
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
-
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile import Foods
@@ -132,11 +131,9 @@ def read_evidence(
     """Arrays of the recipes of all creators with at least ``least`` judged recipes.
 
     Args:
-        computation: of the compute stage.
         stated: STATED.
         recipe: RECIPE.
         runner_up: RUNNER_UP, or None.
-        foods: of ``reconcile.load_foods``.
         least: recipes a creator needs.
 
     Returns:
@@ -216,8 +213,6 @@ def _lines(
 
 def _common(food_ids: list[str], recipe: Ints, creators: list[str], least: int) -> Bools:
     """Lines whose food stands in enough recipes of their creator."""
-    import pandas as pd
-
     owners = [creators[r] for r in recipe.tolist()]
     lines = pd.DataFrame({"food": food_ids, "owner": owners, "recipe": recipe})
     recipes = lines.groupby(["food", "owner"])["recipe"].transform("nunique")

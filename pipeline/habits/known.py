@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from pipeline.compute import compute
+from pipeline.reconcile import load_foods
+
 if TYPE_CHECKING:
     import duckdb
     import pandas as pd
@@ -37,14 +40,10 @@ class Known:
     @cached_property
     def foods(self) -> Foods:
         """Foods of the snapshot and the pantry, see ``reconcile.load_foods``."""
-        from pipeline.reconcile import load_foods
-
         return load_foods(self.con, self.own)
 
     def summed(self, lines: pd.DataFrame, recipe_ids: set[str], own: pd.DataFrame) -> Computation:
         """Some recipes added up again with other lines and foods, in the same convention."""
-        from pipeline.compute import compute
-
         return compute(
             self.con, lines, self.runner_up[self.runner_up["text"].isin(lines["text"])],
             self.recipe[self.recipe["recipe_id"].isin(recipe_ids)], pantry_nutrient=own,

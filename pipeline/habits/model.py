@@ -26,7 +26,7 @@ KINDS = ("product", "measure", "state", "convention", "base", "reading")
 #: A kind that the words leave open and the numbers of the collection settle: our reading, no habit.
 READING = "reading"
 
-#: One row a habit, the surest first, then the readings. ``probability``: that these recipes share
+#: One row per habit, the surest first, then the readings. ``probability``: that these recipes share
 #: this cause, and it is the creator's; of a reading, that it is none of the kinds the words leave
 #: open. Values
 #: per 100 g as the creator's numbers imply them; ``grams`` of one ``measure``; ``recipe_ids`` with

@@ -252,7 +252,7 @@ class _Known:
         return out
 
     def some(self, kept: Bools) -> _Known:
-        """The same for some of the groups, numbered anew."""
+        """The same for some of the groups, numbered again."""
         rows = np.flatnonzero(kept[self.group])
         out = object.__new__(_Known)
         out.off, out.by, out.noise = self.off[rows], self.by[rows], self.noise.rows(rows)

@@ -10,14 +10,14 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.habits.apply import with_used, with_users
 from pipeline.habits.model import READING, Habit
 from pipeline.reading import with_cells
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.habits.known import Known
@@ -30,7 +30,6 @@ def with_readings(
     """Lines and sums with the kinds that the numbers of each creator's recipes settle.
 
     Args:
-        known: of the stages before.
         habits: of ``find_habits``; its readings are used.
         counted: energy as the creators count it, of sums that ``compute`` made.
     """
@@ -63,7 +62,6 @@ def _read_as(readings: Sequence[Habit], line_result: pd.DataFrame, foods: Foods)
 
 def _in_place(computation: Computation, again: Computation, ids: set[str]) -> Computation:
     """The sums with those of some recipes put in place, the others as they are."""
-    import pandas as pd
 
     def both(old: pd.DataFrame, new: pd.DataFrame) -> pd.DataFrame:
         if old.empty or "recipe_id" not in old:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.habits.model import BETWEEN, FACTORS, HABIT, NET, NET_ENERGY, READING, Habit
 from pipeline.habits.words import detail, question, short
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN
@@ -12,8 +14,6 @@ from pipeline.reconcile.sentences import PER
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-
-    import pandas as pd
 
     from pipeline.compute.convention import Convention
     from pipeline.habits import Given
@@ -29,16 +29,13 @@ _HONEST = 0.5
 def habit_table(
     habits: Sequence[Habit], given: Given | None, verdict: pd.DataFrame, foods: Foods
 ) -> pd.DataFrame:
-    """HABIT: one row a habit with its question.
+    """HABIT: one row per habit with its question.
 
     Args:
         habits: of ``find_habits``.
         given: of ``habits_given``.
         verdict: recipe_id, verdict, as they are now.
-        foods: of ``reconcile.load_foods``.
     """
-    import pandas as pd
-
     now = dict(zip(verdict["recipe_id"], verdict["verdict"], strict=True))
     then = dict(now)
     if given is not None:
@@ -95,8 +92,6 @@ def detected(
         stated: STATED; its recipes are the ones that state carbohydrate, or energy.
         verdict: recipe_id, verdict, as they are now.
     """
-    import pandas as pd
-
     phrase = NET if convention.available else FACTORS
     if convention.available and convention.energy != "table":
         phrase = NET_ENERGY
@@ -130,8 +125,6 @@ def with_habits(
         given: of ``habits_given``; None leaves all as it is.
         verdict: recipe_id, verdict, as they are now; recipes that agree need no explanation.
     """
-    import pandas as pd
-
     if given is None:
         return explanation
     open_ = set(verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"])

@@ -33,7 +33,7 @@ _HOPELESS = 50.0
 _HEAVIER = 4.0
 #: What a habit takes over from its cause.
 _SETTLED = ("kind", "composition", "sure", "factor", "measure", "nearest", "convention")
-#: Log odds that a cause may stand behind another and still be its twin.
+#: Log odds by which a cause may be behind another and still be its twin.
 _TWIN = 3.0
 
 Judged = tuple[Cause, float, list[Cause]]

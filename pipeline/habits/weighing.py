@@ -32,11 +32,11 @@ if TYPE_CHECKING:
 _WORTH = 1.0
 #: Log odds that one step towards that fit has to gain for the fit to be made.
 _HOPE = 2.0
-#: Log odds by which a food of the table may lie behind the best composition and be weighed at all.
+#: Log odds by which a food of the table may be behind the best composition and be weighed at all.
 _FAR = 12.0
 #: (phrase, recipe) pairs weighed at once: enough for arrays to pay, few enough for little memory.
 _AT_ONCE = 6_000
-#: kcal by which a food of another name stands behind one of the same, when the nearest is sought.
+#: kcal by which a food of another name is behind one of the same, when the nearest is sought.
 _UNLIKE_KCAL = 200.0
 #: No food is like another when their macros lie further apart than this share of the energy.
 _NEAR = 0.35
@@ -404,7 +404,7 @@ class Weighing:
 
         Args:
             off: (n, 7) residuals of the recipes.
-            which: phrases; ``rows`` where each stands in ``other``.
+            which: phrases; ``rows`` where each is in ``other``.
             other: the best composition of each; foods far from it are left out.
         """
         found = [self._candidates(self.phrases[n]) for n in which]

@@ -152,7 +152,7 @@ def _digits(t: Tokens, i: int) -> Amount | None:
 
 
 def _with_fraction(t: Tokens, i: int, value: float) -> tuple[float, int]:
-    """The whole number at token ``i`` with the fraction behind it, and the token after both."""
+    """The whole number at token ``i`` with the fraction after it, and the token after both."""
     j = i + 1
     if t.word[j] in _FRACTIONS and _is_fraction(t, j):  # "3 quarters of a"
         return value * (LEXICON[t.word[j]].number or 1.0), _skip_article(t, j + 1)
@@ -211,7 +211,7 @@ def _times_dozen(t: Tokens, amount: Amount) -> Amount:
 
 
 def _with_rest(t: Tokens, amount: Amount) -> Amount:
-    """ "two hundred (and) fifty", "twenty five": the smaller number in words behind one."""
+    """ "two hundred (and) fifty", "twenty five": the smaller number in words after one."""
     j, most = amount.next, _HUNDRED if amount.low % _HUNDRED == 0 else _TEN
     if amount.low < _TEN * 2 or amount.low % _TEN or amount.low != amount.high:
         return amount

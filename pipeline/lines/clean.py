@@ -16,7 +16,7 @@ MAX_CHARS = 1_000
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
-#: "900 g-ish", "1-inch-thick": what hangs on a figure or a length; no character changes its place.
+#: "900 g-ish", "1-inch-thick": what is attached to a figure or a length; no character changes its place.
 _HANGING = re.compile(
     r"(?<=\d)(\s?[a-z]{0,2}\.?)-(ish)\b|(?<![a-z])(inch|cm|mm)-(thick|wide|long|tall|deep)\b",
     re.IGNORECASE,
@@ -158,7 +158,6 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     """Make typography plain; linear in the length, which is bounded by ``MAX_CHARS``.
 
     Args:
-        written: the line.
         named: words that are read in place of pictures, see ``named_pictures``.
     """
     problems: tuple[str, ...] = ()
@@ -181,7 +180,7 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if "w/" in low:
         written = _WITH.sub("w ", written)
         low = written.lower()
-    if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop behind the line
+    if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop after the line
         written = f"{written[:-1]} "
         low = written.lower()
     if not _CURRENCIES.isdisjoint(low):

@@ -14,7 +14,7 @@ from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, group
 
-#: Words behind the number of a time, and of the heat of an oven.
+#: Words after the number of a time, and of the heat of an oven.
 _TIMES, _HEATS, _DEGREES = group("time"), group("heat"), ("c", "f")
 #: What an oven is set to in degrees, at the least.
 _LEAST_HEAT = 100.0
@@ -168,7 +168,7 @@ class Draft:
             self.cuts.append((i, j))
 
     def cut_amount(self, i: int, j: int) -> None:
-        """Leave an amount behind the name out of ``rest``.
+        """Leave an amount after the name out of ``rest``.
 
         Behind an amount in mass or volume it stays: there it may belong to a description
         ("pizza, cheese topping, 8 ounce").

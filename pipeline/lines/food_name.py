@@ -207,7 +207,7 @@ def _part_follows(d: Draft, i: int) -> bool:
 
 
 def _amount_follows(d: Draft, i: int) -> bool:
-    """ "and a pinch of salt", "and an egg": an amount in words with a food behind it."""
+    """ "and a pinch of salt", "and an egg": an amount in words with a food after it."""
     if LEXICON.get(d.t.word[i], NO_WORD).number is None:
         return False
     reading = d.reader.read(i, leading=True)
@@ -353,7 +353,7 @@ def _begin_alternative(d: Draft) -> None:
 def _name_begun(d: Draft, into: list[str], after: int) -> bool:
     """A comma ends the name unless only adjectives stand before it ("boneless, skinless").
 
-    Colour, texture and the like are adjectives when the noun comes behind the comma: "plain,
+    Colour, texture and the like are adjectives when the noun comes after the comma: "plain,
     non-fat greek yogurt".
     """
     kinds = False

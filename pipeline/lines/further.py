@@ -51,9 +51,9 @@ def second_food(d: Draft, i: int, begin: int, limit: int) -> int:
 
 
 def names_another(d: Draft, k: int, limit: int, *, counted: bool = False) -> bool:
-    """Whether the word at ``k``, behind an amount, begins the name of another food.
+    """Whether the word at ``k``, after an amount, begins the name of another food.
 
-    Words of a kind ("milk", "rye") name one behind a weight or volume only: behind a number
+    Words of a kind ("milk", "rye") name one after a weight or volume only: after a number
     they tell kinds apart ("3 loaves, 1 rye").
     """
     t = d.t

@@ -118,7 +118,7 @@ def _walk(drafts: Sequence[Draft]) -> None:
 
 
 def _tails(d: Draft, i: int) -> None:
-    """What stands behind the food phrase, from token ``i`` on."""
+    """What stands after the food phrase, from token ``i`` on."""
     kind, count = d.t.kind, d.t.count
     while kind[i] != END:
         if not d.name and not d.measures:  # "optional, 1 egg": the food is still to come

@@ -25,13 +25,13 @@ _LENGTHS_OF = group("length_of")
 #: A package holds fewer pieces than this; a larger number is its weight (common practice).
 _MOST_PIECES = 50
 _LESS = ("minus", "less")
-#: Words behind a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
+#: Words after a unit with which the amount goes on: "1 cup minus 1 tbsp", "2 cups worth of".
 _GOES_ON = frozenset({*_LESS, "worth", "ish", "more"})
 #: How far an amount may be off that is "or so" (common practice).
 _OR_SO = 0.1
-#: How a spoon or a cup is filled; other sizes behind a volume describe the food.
+#: How a spoon or a cup is filled; other sizes after a volume describe the food.
 FILLINGS = group("filling")
-#: What a length behind these words says of the thing that follows.
+#: What a length after these words says of the thing that follows.
 _HOW_THICK = frozenset({"thick", "wide", "long", "tall", "deep"})
 _TIMES = frozenset({"x", "×", "*"})
 #: Small words beside a weight in parentheses: "(400 g each)", "(400 g per tin)".
@@ -40,7 +40,7 @@ _DUAL = frozenset({"/", "=", "|"})
 _HELD = ("mass", "volume")
 #: Units that stand without "of" or a number: "small bunch thyme", "tbsp oil".
 BARE_UNITS = frozenset({"bunch", "sprig", "tbsp", "tsp"})
-#: Words behind a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
+#: Words after a number that make it no count: "5 percent", "1 cal spray", "1 t butter".
 _NOT_COUNTED = frozenset({"percent", "pct", "t", *CALORIES})
 
 
@@ -106,7 +106,6 @@ class MeasureReader:
         """A measure at token ``i`` with all that belongs to it, or None.
 
         Args:
-            i: token.
             leading: nothing stands before it, so "a", bare numbers and unit words count.
         """
         t = self.t
@@ -199,7 +198,7 @@ class MeasureReader:
         return value, j
 
     def _past_unit(self, unit: UnitWord, j: int) -> int:
-        """The first token of the food behind the unit at ``j``; 0 where more may be meant."""
+        """The first token of the food after the unit at ``j``; 0 where more may be meant."""
         t = self.t
         past = j + 1
         if t.kind[past] != WORD:
@@ -247,7 +246,7 @@ class MeasureReader:
                 i += 1
 
     def _past_article(self, article: Amount, size: str, about: bool) -> tuple[Amount, str, bool]:
-        """ "a scant half cup", "a good 3 tbsp": the number behind the article's adjectives."""
+        """ "a scant half cup", "a good 3 tbsp": the number after the article's adjectives."""
         t = self.t
         filled, j = t.size(article.next)
         hedged, j = self._hedges(j)
@@ -404,7 +403,7 @@ class MeasureReader:
             c.amount, c.j = second, second.next
 
     def _begin_of_each(self, c: _Count) -> int:
-        """The token at which the content of each would begin behind a count."""
+        """The token at which the content of each would begin after a count."""
         t, j = self.t, c.j
         mark = t.word[j]
         if mark == "(":

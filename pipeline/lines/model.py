@@ -62,7 +62,7 @@ class ParsedLine:
         states: canonical states from ``shared/states.csv``, said anywhere on the line:
             raw, cooked, boiled, roasted, fried, grilled, toasted, dry, dried, canned, drained,
             frozen, fresh, peeled, unpeeled, skinless, skin_on, boneless, bone_in, pitted, ...
-        notes: preparation and other words kept apart from the name ("finely chopped").
+        notes: preparation and other words kept separate from the name ("finely chopped").
         fat_pct: fat said on the line, g per 100 g ("5 % fat mince", "80/20", "0 % yoghurt").
         lean_pct: lean said on the line ("93% lean").
         cocoa_pct: "70 % dark chocolate".
@@ -71,7 +71,7 @@ class ParsedLine:
         flags: optional, to_taste, as_needed, divided, plus_extra, remaining, vague
             ("a little"), for_greasing, for_brushing, for_dusting, for_frying, for_serving,
             for_garnish, amount_assumed ("pinch of salt"), each, piece_written ("2 pieces"),
-            zest_too (juice and zest), labelled ("veg: 100 g broccoli": what stands behind the
+            zest_too (juice and zest), labelled ("veg: 100 g broccoli": what stands after the
             amount may be the food),
             net_weight (the weight is of the drained, peeled or
             cooked thing itself: "(240 g drained)").
@@ -81,7 +81,7 @@ class ParsedLine:
         rest: all of the line that may describe the food, in lower case and written order, with
             its commas, parentheses, states and notes: "cheese, cottage, lowfat, 2% milkfat" of
             "100 g Cheese, cottage, lowfat, 2% milkfat". Left out are the line's own amount, unit
-            and size, and flags, where they begin or end the line; behind an amount in mass or
+            and size, and flags, where they begin or end the line; after an amount in mass or
             volume no figure is left out, since it may belong to a table's description. "" on
             headings and blank lines.
         parts: where the line holds more than one food, the text of a line for each of them, in

@@ -68,7 +68,6 @@ def names_food(t: Tokens, i: int, limit: int) -> bool:
     """Whether the comma part at token ``i`` goes on with the name of the food.
 
     Args:
-        t: the line.
         i: first token of the part.
         limit: token at which the line, or the parenthesis, ends.
     """
@@ -124,7 +123,7 @@ def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
 
 
 #: Forms of a part: a note; a name; alternatives; a name only where another part of the name
-#: follows: behind a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
+#: follows: after a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
 #: participle that is no kitchen work and no state ("cottage, creamed, large curd").
 NOTE, NAME, EITHER, COOKED_NAME, MADE = range(5)
 _FORMS: dict[str, int] = {}
@@ -132,7 +131,7 @@ _KEPT = 20_000
 
 
 def _form(t: Tokens, i: int, stop: int) -> int:
-    """The form of the part of tokens ``i`` to ``stop``; told once a part, by its text alone."""
+    """The form of the part of tokens ``i`` to ``stop``; told once per part, by its text alone."""
     if stop <= i:
         return NOTE
     text = t.between(i, stop)

@@ -94,14 +94,14 @@ class Remarks:
 
     @property
     def worked_after(self) -> str:
-        """Work behind a comma or in parentheses that changes the volume: "cream, whipped"."""
+        """Work after a comma or in parentheses that changes the volume: "cream, whipped"."""
         hit = remark_phrase("worked").pattern.search(self._low)
         return hit[1] if hit is not None else ""
 
     def taken_off(self, measure: Measure, what: Literal["inedible", "trimmings"]) -> bool:
         """Whether peel, stone, bone and the like, or trimmings, come off behind ``measure``.
 
-        Only words set apart by a comma, parenthesis, dash or "then" count: in front of them the
+        Only words set off by a comma, parenthesis, dash or "then" count: in front of them the
         weight is of what is left.
         """
         rest = self._low[measure.of_text[1] :]
@@ -133,13 +133,13 @@ class Remarks:
         return "" if hit is None else hit.lastgroup or ""
 
     def set_apart(self, measure: Measure, inside: Measure) -> bool:
-        """Whether ``inside`` stands in parentheses or behind a comma, a dash or "=", behind words
+        """Whether ``inside`` stands in parentheses or after a comma, a dash or "=", after words
         of ``measure``: "4 pots (120 g)"."""
         before = self._text[measure.of_text[0] : inside.of_text[0]]
         return remark_phrase("set_apart").found(before) and any(c.isalpha() for c in before)
 
     def bracketed(self, measure: Measure, inside: Measure) -> bool:
-        """ "2 (30 g) spring onions": whether ``inside`` stands in parentheses behind a bare number."""
+        """ "2 (30 g) spring onions": whether ``inside`` stands in parentheses after a bare number."""
         before = self._text[measure.of_text[0] : inside.of_text[0]]
         return measure.unit == "piece" and before.rstrip().endswith("(")
 

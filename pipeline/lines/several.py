@@ -81,7 +81,7 @@ def _may_name(word: str) -> bool:
 
 
 def _others(d: Draft) -> tuple[str, ...]:
-    """The first food, then those that ``further`` has found behind it."""
+    """The first food, then those that ``further`` has found after it."""
     further: list[str] = []
     kept, begin = [], 0
     for cut, first, stop in d.others:

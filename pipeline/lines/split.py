@@ -1,6 +1,6 @@
 """Lines that hold more than one food become rows of their own: the one place where it happens.
 
-The written line stays as it is, without a food; behind it stands one row a food, whose text is the
+The written line stays as it is, without a food; after it stands one row per food, whose text is the
 part of the line that names it. Matching, weighing, adding up, asking and explaining then work on
 rows as ever, and nothing after this stage knows of parts but what shows them.
 """
@@ -22,7 +22,7 @@ def split_lines(line: pd.DataFrame, parts: Mapping[str, Sequence[str]]) -> pd.Da
         parts: the text of each food of those texts that hold several.
 
     Returns:
-        The rows, then ``part_of``: NA on written lines, and on the rows added behind one its
+        The rows, then ``part_of``: NA on written lines, and on the rows added after one its
         ``line_no``. Added rows are numbered after the last line of their recipe, so that written
         lines keep their numbers.
 

@@ -549,7 +549,7 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
 
 
 def _amount_again(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
-    """A mass or volume behind an amount: of each, of all, the same again, or of another food."""
+    """A mass or volume after an amount: of each, of all, the same again, or of another food."""
     j = reading.next
     stop = comma_end(d, j, limit)
     if names_another(d, j, limit) and (EACH | _NET).isdisjoint(d.t.word[j:stop]):
@@ -691,7 +691,7 @@ def _amount_in_note(d: Draft, n: _Note) -> int:
 
 def _count_behind_work(d: Draft, n: _Note) -> int:
     """ "pepper, diced: 1", "apples, cut into wedges ... 2 large": the token after the amount of the
-    line where it ends the line behind what was done to the food, 0 for none."""
+    line where it ends the line after what was done to the food, 0 for none."""
     t, i = d.t, n.i
     if d.measures or d.depth or not d.name:
         return 0
@@ -767,7 +767,7 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
 
 
 def _denied(d: Draft, n: _Note) -> bool:
-    """ "not too ripe", "never the instant kind": a negation, and only small words behind it."""
+    """ "not too ripe", "never the instant kind": a negation, and only small words after it."""
     for w in reversed(d.t.word[n.first : n.i]):
         if FUNCTION_WORDS.get(w) == "negation":
             return True

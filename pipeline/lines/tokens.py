@@ -45,7 +45,7 @@ _KEPT = 20_000
 
 
 class _Kinds(dict[str, int]):
-    """Token text → its kind; told once a text, since a token's text alone says it."""
+    """Token text → its kind; told once per text, since a token's text alone says it."""
 
     def __missing__(self, text: str) -> int:
         found = _KIND.match(text)
@@ -59,7 +59,7 @@ _KINDS = _Kinds()
 
 
 class Tokens:
-    """Parallel lists, one entry a token, four empty ones at the end so that looking ahead is safe.
+    """Parallel lists, one entry per token, four empty ones at the end so that looking ahead is safe.
 
     Attributes:
         text: the cleaned line in lower case; ``cased`` with its capitals ("T", "t").
@@ -117,7 +117,6 @@ class Tokens:
         """The longest phrase of the tables at token ``i`` and the token after it.
 
         Args:
-            i: token.
             kinds: text that holds the kinds of ``Effect`` to look for; None for any.
         """
         entry = LEXICON.get(self.word[i])
@@ -137,7 +136,6 @@ class Tokens:
         """A size at token ``i`` (``"(large)"`` too), or ``""`` and ``i``.
 
         Args:
-            i: token.
             near: directly after the number, where "fat" is a size too ("2 fat garlic cloves").
         """
         word = self.word

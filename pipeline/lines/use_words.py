@@ -1,7 +1,7 @@
 """What the wording of a line says of its use in the dish: optional, an alternative, made above.
 
 ``use_words`` reads a text once for all recipes that hold it; the same is asked of a section. The
-patterns stand in ``shared/dish_phrases.csv``.
+patterns are in ``shared/dish_phrases.csv``.
 """
 
 from __future__ import annotations
@@ -79,7 +79,7 @@ class UseWords:
 
     @property
     def words_of_name(self) -> tuple[str, ...]:
-        """Words of three letters and more, without parentheses and what stands behind a comma."""
+        """Words of three letters and more, without parentheses and what stands after a comma."""
         return tuple(w for w in plain_words(_ASIDE.sub("", self.text)) if len(w) > 2)
 
     def from_the(self, noun: str) -> bool:

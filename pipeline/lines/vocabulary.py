@@ -2,7 +2,7 @@
 
 Every word of a line costs one dictionary look-up: ``LEXICON[word]`` gives a ``Word`` with all
 its roles, or nothing for an ordinary word of a food name. Units, sizes and phrases of several
-words hang on their first word, the longest first.
+words are keyed by their first word, the longest first.
 """
 
 from __future__ import annotations
@@ -74,10 +74,10 @@ class Word:
             one, or when more than the unit is to be read with it (lengths, shares, "piece").
         bare_size: the size that the word alone is, and the next words before which it is none;
             None when it is also something else.
-        after_unit: behind a number and a unit the word has no more to say of the amount.
+        after_unit: after a number and a unit the word has no more to say of the amount.
         naming: inside a name the word is one of its words and nothing else.
         hedge, remark: a phrase that begins with the word hedges an amount; is no state.
-        counted: directly behind a number the word can only begin the name of what is counted.
+        counted: directly after a number the word can only begin the name of what is counted.
     """
 
     number: float | None = None

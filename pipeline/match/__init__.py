@@ -6,6 +6,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from pipeline.match.model import Candidate, Match
+from pipeline.tables import MATCHED, RUNNER_UP
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -14,16 +15,14 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.match.index import Index
-    from pipeline.match.matcher import Matcher
 
-__all__ = ["Candidate", "Match", "Matcher", "load_index", "matched_frames"]
+__all__ = ["Candidate", "Match", "load_index", "matched_frames"]
 
 
 def load_index(con: duckdb.DuckDBPyConnection, folder: Path | None = None) -> Index:
     """Words, names and facets of an open snapshot's foods, ready for ``Matcher``.
 
     Args:
-        con: the snapshot.
         folder: where an index built before may stand and a new one is kept; the snapshot's own
             folder as a rule. None builds it afresh and keeps nothing.
     """
@@ -53,19 +52,9 @@ def _others(match: Match) -> list[tuple[Candidate, float, float]]:
 
 def matched_frames(matches: list[Match]) -> tuple[pd.DataFrame, pd.DataFrame]:
     """The tables ``matched_line`` and ``runner_up`` of ``pipeline.tables``."""
-    from pipeline.tables import MATCHED, RUNNER_UP
-
     runners = (
         (m.text, rank, c.food_id, c.description, probability, left_open)
         for m in matches
         for rank, (c, probability, left_open) in enumerate(_others(m), start=1)
     )
     return MATCHED.frame(map(attrgetter(*MATCHED), matches)), RUNNER_UP.frame(runners)
-
-
-def __getattr__(name: str) -> object:
-    if name == "Matcher":
-        from pipeline.match.matcher import Matcher
-
-        return Matcher
-    raise AttributeError(f"module 'pipeline.match' has no attribute {name!r}")

@@ -20,7 +20,7 @@ from pipeline.match.knowledge import ENGLISH, Knowledge, NameRow, Phrase, replac
 from pipeline.match.near import near
 from pipeline.match.states import COOKED
 
-#: A word of the head of a description weighs so much more than one behind it.
+#: A word of the head of a description weighs so much more than one after it.
 _HEAD_WEIGHT = 1.6
 
 

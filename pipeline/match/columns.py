@@ -18,7 +18,7 @@ Ints = npt.NDArray[np.int64]
 UNKNOWN_STRANGE = 1.0
 #: Contrast of a word that no pair of names shows.
 UNKNOWN_CONTRAST = 0.6
-#: Stands in ``Columns.name_words`` behind the last word of a name; no word has this number.
+#: Stands in ``Columns.name_words`` after the last word of a name; no word has this number.
 NO_WORD = -1
 
 

@@ -1,6 +1,6 @@
 """How sure we are that the best food is a right one: a small logistic model one can read.
 
-The weights stand in ``shared/match_model.json`` with how they were fitted; ``benchmarks/fit_match.py`` fits them again.
+The weights are in ``shared/match_model.json`` with how they were fitted; ``benchmarks/fit_match.py`` fits them again.
 """
 
 from __future__ import annotations

@@ -23,7 +23,6 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
 
     Args:
         read: the line after parse, match and weigh.
-        matcher: the one that chose the food.
         top: how many candidates to show.
     """
     parsed, chosen, weight = read.parsed, read.match, read.weight

@@ -200,7 +200,7 @@ def _over_slots(values: Floats) -> Floats:
 
 @dataclass(slots=True)
 class NameFits:
-    """What names have in common with lines: one entry a (line, name); see ``Features``."""
+    """What names have in common with lines: one entry per (line, name); see ``Features``."""
 
     held: Flags  # (slots, entries): the word in that slot is one of the name
     cover: Floats
@@ -275,7 +275,7 @@ def in_order(said: tuple[str, ...], words: tuple[str, ...]) -> bool:
 
 @dataclass(slots=True)
 class Candidates:
-    """Foods that lines may mean, one entry a (line, food, sense); -1 stands for none.
+    """Foods that lines may mean, one entry per (line, food, sense); -1 stands for none.
 
     Attributes:
         line: place of the line.
@@ -405,7 +405,7 @@ def _unasked_brand(asked: Sequence[Asked], index: Index, found: Candidates) -> F
 
 
 def _after_head(lines: Lines, found: Candidates, named: Flags, own: Flags, wanted: Flags) -> Floats:
-    """Share of the line behind the last word of a name, up to the last noun, that nothing of the
+    """Share of the line after the last word of a name, up to the last noun, that nothing of the
     food explains."""
     out = np.zeros(len(found.line))
     at = np.flatnonzero(wanted)

@@ -21,7 +21,7 @@ SAME_TABLE = {"sr_legacy": "sr28"}
 
 @dataclass(frozen=True, slots=True)
 class Foods:
-    """Columns of equal length, one entry a food.
+    """Columns of equal length, one entry per food.
 
     Attributes:
         ids, sources, codes, descriptions, common_names, categories, makers: text, "" when none.

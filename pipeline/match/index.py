@@ -338,7 +338,6 @@ class Index:
         """The foods whose descriptions share most of their weight with the words asked.
 
         Args:
-            asked: the words.
             keep: how many of each table.
             within: first and end of the one table wanted; all of them by default.
             besides_home: leave out the table that names are resolved in.

@@ -1,6 +1,6 @@
 """What cooks call foods: the files under ``shared/`` that the match stage stands on.
 
-``words/*.csv``        a cook's word → a concept and when it is meant, one file a language; in any
+``words/*.csv``        a cook's word → a concept and when it is meant, one file per language; in any
                        but English, rows of doubt ``word`` give single words in English
 ``name_words.csv``     words that never change the food ("ripe", "organic")
 ``spelling_variants.csv`` regional words, at word or phrase level

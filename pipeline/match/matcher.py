@@ -63,7 +63,7 @@ class TableAnswer:
     accepted: bool
     reason: str
     runners_up: tuple[Candidate, ...]
-    names_its_kind: bool = False  # a whole name stands at the end, behind words nothing explains
+    names_its_kind: bool = False  # a whole name stands at the end, after words nothing explains
     nearest: int = -1  # the food that stands in for a lacking one until a person chooses
     reference: int = -1  # the reference food of the same concept, where it is another
     open_kinds: tuple[Candidate, ...] = ()
@@ -467,7 +467,7 @@ class Matcher:
 
 
 def _names_kinds(found: Rankings) -> list[int]:
-    """The best food of each query whose phrase ends in a whole name of it, behind words that nothing
+    """The best food of each query whose phrase ends in a whole name of it, after words that nothing
     explains; -2 of others.
 
     "Bulk Mexican chorizo sausage" is a chorizo sausage of some kind, "savory seasoning" no savory.

@@ -28,9 +28,7 @@ def open_kinds(query: Query, food: int, index: Index) -> tuple[tuple[int, float]
     """The other kinds that a line may mean when ``food`` is its reading.
 
     Args:
-        query: the line.
         food: position of the food chosen for it.
-        index: where the profiles are.
 
     Returns:
         (position, share) of each other kind, the likeliest first; the shares and that of ``food``

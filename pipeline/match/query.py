@@ -89,7 +89,6 @@ def _name(
     Args:
         raw: its words.
         said: the same, canonical, where known; else empty.
-        index: what is known.
         squeezed: it is measured by what is squeezed out of it.
         as_written: a table's own name, spelt as the table spells it.
     """
@@ -227,7 +226,7 @@ def said_by_measures(line: ParsedLine) -> frozenset[str]:
 
 
 def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index: Index) -> Phrase:
-    """The name with a word that the parser set apart, where that is a name of its own.
+    """The name with a word that the parser set off, where that is a name of its own.
 
     Knife work before the noun ("diced beef"), the piece it comes in ("turkey rasher"), or a state
     said after it ("sardines, in oil").
@@ -250,7 +249,7 @@ def _longer_name(phrase: Phrase, line: ParsedLine, states: frozenset[str], index
 
 
 def _with_notes(phrase: Phrase, line: ParsedLine, index: Index) -> Phrase | None:
-    """A name of its own that a phrase makes with a word before it, its unit, or a note behind it."""
+    """A name of its own that a phrase makes with a word before it, its unit, or a note after it."""
     names = index.names
     if line.notes and phrase in index.ends_of_names:
         before = line.remarks.words_before(line.name)

@@ -3,7 +3,7 @@
 Candidates come from two places: the cook's names of the words files (whole, or sharing most of
 their weight with the line, so that a name nobody listed is found by its siblings) and the table's
 own descriptions (words weighed by rarity). All are scored by the same few features, whose weights
-``benchmarks/fit_match.py`` fits with the names held out; they stand in ``shared/match_model.json``.
+``benchmarks/fit_match.py`` fits with the names held out; they are in ``shared/match_model.json``.
 Many queries are ranked at once (``rank_all``): the features are arrays over all their candidates.
 """
 
@@ -54,7 +54,7 @@ class Ranking:
     """All scored candidates of a query, best first, and what the phrase left unexplained.
 
     Attributes:
-        candidates: best first; one entry a food.
+        candidates: best first; one entry per food.
         content: positions of the phrase's words that carry meaning.
         leftover: words that the best candidate does not explain.
         settled: a name of the words files is the whole line, so that no other was looked for.
@@ -244,8 +244,6 @@ def rank_all(
     """Score every food that queries may mean.
 
     Args:
-        queries: what is looked for.
-        index: where.
         without: for each query names left out, as if no words file held them (for measuring).
         keep: how many foods found by description only are looked at.
     """

@@ -29,7 +29,6 @@ def search(
     """Foods that the words may mean, the likeliest first; a food_id or code finds itself.
 
     Args:
-        index: of the snapshot in force.
         words: a food name as a cook writes it, a ``food_id``, or a source code.
         states: canonical states, see shared/states.csv.
         limit: how many at most.

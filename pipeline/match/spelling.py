@@ -139,7 +139,6 @@ def is_foreign(asked: Phrase, spelt: Spelt, index: Index) -> bool:
     Args:
         asked: the words of a name as written.
         spelt: the same words corrected.
-        index: what is known.
     """
     if any(_is_known(w, index) and _names(w, index) for w in asked):
         return False

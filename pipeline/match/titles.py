@@ -3,7 +3,7 @@
 A title is often the plain name of a food ("Corn tortillas"), so a line means a recipe only when it
 says so (``refers``), or when the recipe is of the same creator; a recipe of the same file or folder
 of which nobody is named is meant too, where the table knows no such food for certain. What a line says
-is told here; which recipe it means is decided for all lines at once by ``sql/read_uses.sql``.
+is recognised here; which recipe it means is decided for all lines at once by ``sql/read_uses.sql``.
 """
 
 from __future__ import annotations

@@ -71,8 +71,8 @@ def belonging(
     the same numbers is meant.
 
     Args:
-        recipes: one row a recipe, with recipe_id, title, verdict, source.
-        findings: one row a stated number.
+        recipes: one row per recipe, with recipe_id, title, verdict, source.
+        findings: one row per stated number.
         decisions: those about recipes count.
 
     Returns:

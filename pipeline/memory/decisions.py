@@ -75,7 +75,7 @@ class Decisions:
         return at(code, about=self.by_subject[subject].text, **values)
 
     def with_foods(self, known: Callable[[str], bool]) -> tuple[Decisions, list[Problem]]:
-        """The answers that name a food which is there, or none; the others lose it and are told.
+        """The answers that name a food which is there, or none; the others lose it and are reported.
 
         Args:
             known: whether a table or the pantry has a food_id.
@@ -124,7 +124,7 @@ class Decisions:
         return len(self.rows)
 
 
-#: Between a figure and the word behind it: "100g" is "100 g".
+#: Between a figure and the word after it: "100g" is "100 g".
 _FIGURE_WORD = re.compile(r"(?<=[\d¼-¾⅐-⅞])(?=[^\W\d_])")
 
 
@@ -241,7 +241,7 @@ def _as_row(decision: Decision | None) -> Row | None:
     }
 
 
-#: What a spreadsheet may take for a formula; such a text is written behind an apostrophe.
+#: What a spreadsheet may take for a formula; such a text is written after an apostrophe.
 _FORMULA = re.compile(r"[=+\-@\t\r]")
 
 

@@ -213,7 +213,7 @@ def replace_row(
 
 
 def csv_text(columns: list[str], rows: list[Row]) -> str:
-    """CSV with a header, one line a row, newline-terminated."""
+    """CSV with a header, one line per row, newline-terminated."""
     out = io.StringIO(newline="")
     writer = csv.DictWriter(out, columns, extrasaction="ignore", lineterminator="\n")
     writer.writeheader()

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from pipeline.lines import parse_many
 from pipeline.memory.accepted import orphans
 from pipeline.memory.decisions import Decisions, same_text
 from pipeline.near_names import near_names, offered
@@ -32,7 +33,6 @@ def unused_answers(
     """Answers about lines and names that touch no line of the whole collection.
 
     Args:
-        decisions: of the collection.
         texts: the distinct line texts, those of the foods of a line that holds several included.
         several: the texts that are counted as several foods.
     """
@@ -84,8 +84,6 @@ class _ByWord:
 
     def found(self) -> set[str]:
         """Names of the lines that were kept."""
-        from pipeline.lines import parse_many
-
         return {same_text(line.name) for line in parse_many(self._texts)}
 
 
@@ -123,13 +121,7 @@ def unused(
     lines: pd.DataFrame,
     creators: Iterable[str],
 ) -> list[Problem]:
-    """All of it, of a whole collection that was run in memory.
-
-    Args:
-        decisions, settings: of the collection.
-        recipes, findings, lines: of the result.
-        creators: of the recipes.
-    """
+    """All of it, of a whole collection that was run in memory."""
     several = lines.loc[lines["basis"] == "parts", "text"].unique()
     return [
         *unused_answers(decisions, lines["text"].unique(), several),

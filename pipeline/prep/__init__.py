@@ -33,7 +33,6 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
     """Times of each whole recipe to make.
 
     Args:
-        result: of ``pipeline.verify``.
         wanted: recipe_id, title, or words that one title alone holds → servings to make.
 
     Raises:
@@ -79,10 +78,9 @@ def _named(result: Result, name: str) -> str:
 
 
 def shopping_list(result: Result, wanted: Mapping[str, float]) -> pd.DataFrame:
-    """What the chosen recipes need in all, a row a food, the heaviest first.
+    """What the chosen recipes need in all, one row per food, the heaviest first.
 
     Args:
-        result: of ``pipeline.verify``.
         wanted: recipe → servings, see ``wanted_factors``.
 
     Returns:

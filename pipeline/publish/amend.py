@@ -66,8 +66,6 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
 
     Args:
         collection: as read; the file is read again.
-        recipe_id: of it.
-        change: one thing to change.
 
     Raises:
         SteelyardError: the file cannot hold the change in a way that reads back; it says where to

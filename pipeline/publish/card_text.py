@@ -93,7 +93,7 @@ def _edit_recipe(
         if tail.lstrip().startswith("|"):
             row = "".join(f"\n| {_label(t)} | {with_unit(v, t)} |" for t, v in left.items())
             new_lines.append((last, row[1:]))
-        elif len(stated_at) > 2:  # a number a line
+        elif len(stated_at) > 2:  # one number per line
             bullet = re.match(r"\s*(?:[-*•]\s+)?", tail)
             lead = bullet[0] if bullet else ""
             rows = (f"{lead}{_label(t)}: {with_unit(v, t)}" for t, v in left.items())

@@ -40,7 +40,7 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
 
     Args:
         collection: as read; its files must still be where they were.
-        corrected: one row a recipe: ``recipe_id`` and a column a nutrient (``kcal``,
+        corrected: one row per recipe: ``recipe_id`` and one column per nutrient (``kcal``,
             ``protein_g`` ..., also ``net_carbs_g``), on the basis the recipe states its numbers
             on (per serving when it states none). NaN leaves a number as it is. Numbers are
             written as given, to at most two decimals: round before.

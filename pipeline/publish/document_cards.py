@@ -33,8 +33,6 @@ def corrected_cards(
     """The corrected recipes of a document as text cards, in their order.
 
     Args:
-        collection: as read.
-        source: the document.
         wanted: position of a recipe in it to its numbers, by tag, on the basis it states them on.
     """
     from pipeline.publish.write import card_texts

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from pipeline.intake.amounts import KJ_PER_KCAL, SALT_PER_SODIUM, amount_spans
 from pipeline.intake.facts_line import find_facts, is_count
+from pipeline.intake.numbers import is_kj
 from pipeline.intake.stated_line import all_found
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
@@ -31,7 +32,7 @@ def unit_of(tag: str) -> str:
 def written_value(value: float, tag: str, unit: str, *, salt: bool = False) -> float:
     """``value`` of ``tag`` in the unit a text writes it in ("" is the tag's own)."""
     if tag == "ENERC_KCAL":
-        return value * KJ_PER_KCAL if _in_kj(unit) else value
+        return value * KJ_PER_KCAL if is_kj(unit) else value
     if salt:
         value *= SALT_PER_SODIUM
     own, unit = unit_of(tag), unit.lower()
@@ -41,15 +42,11 @@ def written_value(value: float, tag: str, unit: str, *, salt: bool = False) -> f
     return value * 1000 if (own, wanted) == ("g", "mg") else value
 
 
-def _in_kj(unit: str) -> bool:
-    return unit.lower().startswith(("kj", "kilo-j", "kiloj"))
-
-
 def _instead(old: str, value: float, tag: str, unit: str, salt: bool) -> str:
     """The text of another number in the unit and with the decimal mark of an old one."""
     comma = re.search(r"\d,\d{1,2}(?!\d)", old) is not None
     number = written_value(value, tag, unit, salt=salt)
-    return shown(number, "kj" if _in_kj(unit) else "", comma=comma)
+    return shown(number, "kj" if is_kj(unit) else "", comma=comma)
 
 
 def restate_amount(text: str, tag: str, value: float, *, salt: bool = False) -> str:

@@ -67,7 +67,7 @@ class CardEditor(CardFile):
             del self._lines[entry.at]
 
     def add_line(self, recipe: int, text: str, place: Place) -> None:
-        """Add an ingredient line behind the last one that was said before it."""
+        """Add an ingredient line after the last one that was said before it."""
         text = _one_line(text, "the line")
         card = self.recipes[recipe]
         before = len(card.lines)
@@ -95,9 +95,7 @@ class CardEditor(CardFile):
         """Write the numbers a recipe states.
 
         Args:
-            recipe: whose.
             text: such as "Per serving: 430 kcal, protein 31 g".
-            place: where they were said.
             at: which of its stated lines to replace; None replaces those on the same basis.
         """
         text = _one_line(text, "the numbers")
@@ -183,7 +181,7 @@ class CardEditor(CardFile):
         self._title(write, right, title)
 
     def join(self, recipe: int) -> None:
-        """Put a recipe into the one before it: its lines behind that one's, and its numbers."""
+        """Put a recipe into the one before it: its lines after that one's, and its numbers."""
         if recipe == 0:
             raise CannotChange("There is no recipe before this one.")
         card, before = self.recipes[recipe], self.recipes[recipe - 1]
@@ -268,7 +266,7 @@ class CardEditor(CardFile):
         return at
 
     def _insert_stated(self, card: WrittenRecipe, lines: list[str]) -> None:
-        """Put stated lines behind those there are, or behind the list, before notes."""
+        """Put stated lines after those there are, or after the list, before notes."""
         if card.stated:
             at = max(e.at for e in card.stated) + 1
             self._lines[at:at] = lines
@@ -341,7 +339,6 @@ def write_out(collection: Collection, source: str) -> str:
 
     Args:
         collection: in which the script was read by itself.
-        source: of the script.
     """
     import pandas as pd
 

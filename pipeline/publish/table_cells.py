@@ -91,7 +91,7 @@ def placed_edits(
 def table_edits(
     header: Sequence[object], rows: Sequence[Sequence[Any]], wanted: Wanted
 ) -> list[CellEdit]:
-    """The cells that put the numbers into a table, tidy or wide; new columns stand behind the others.
+    """The cells that put the numbers into a table, tidy or wide; new columns stand after the others.
 
     Raises:
         NotWritableError: the header is not that of a table of recipes.
@@ -198,7 +198,6 @@ def with_cells(
     """A CSV text with the cells of one column changed in a recipe's rows, all else as it stands.
 
     Args:
-        text: the file's.
         position: of the recipe in the file.
         role: what the column holds, as ``tables.table.layout_of`` names it: ``servings``, ``yield_g``.
         value: of the cells that are not empty; of the first row when all are. Or what makes it of

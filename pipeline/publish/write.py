@@ -63,11 +63,11 @@ def _records(collection: Collection) -> Iterator[tuple[Any, pd.DataFrame, pd.Dat
 def write_cards(collection: Collection, folder: Path) -> Made:
     """Write each recipe as an editable text card; no file is replaced.
 
-    A recipe of a spoken script keeps, behind each line, the time or the line of the file it was
+    A recipe of a spoken script keeps, after each line, the time or the line of the file it was
     said at, in square brackets, so that it can be checked; the reader of cards passes over them.
 
     Returns:
-        The cards, one file a recipe, named by title; files that were there already are problems.
+        The cards, one file per recipe, named by title; files that were there already are problems.
     """
     made = Made()
     folder.mkdir(parents=True, exist_ok=True)
@@ -217,11 +217,10 @@ def export(
     """Write the collection for other programs.
 
     Args:
-        collection: as read.
-        target: a folder for ``json-ld`` (one file a recipe), a file for ``parquet`` and ``csv``.
-        form: ``json-ld`` is schema.org/Recipe; ``parquet`` is tidy, one row a line, and is read
-            back as the same collection; ``csv`` has one row a recipe, for a website of one's own.
-        verified: ``recipe_id`` and a column a nutrient, per serving, rounded as it shall be
+        target: a folder for ``json-ld`` (one file per recipe), a file for ``parquet`` and ``csv``.
+        form: ``json-ld`` is schema.org/Recipe; ``parquet`` is tidy, one row per line, and is read
+            back as the same collection; ``csv`` has one row per recipe, for a website of one's own.
+        verified: ``recipe_id`` and one column per nutrient, per serving, rounded as it shall be
             shown; None writes what the recipes state.
 
     Returns:
@@ -242,7 +241,7 @@ def export(
 
 
 def _method(recipe: Any) -> str:
-    """A recipe's method, a line a step and without its heading; "" where its file has none."""
+    """A recipe's method, one line per step and without its heading; "" where its file has none."""
     from pipeline.intake.text.line_kinds import METHOD
 
     steps = recipe.method.splitlines() if isinstance(recipe.method, str) else []
@@ -302,7 +301,7 @@ def _nutrition(values: Mapping[str, float], basis: str) -> dict[str, str]:
 
 
 def _numbers_frame(collection: Collection, verified: pd.DataFrame | None) -> pd.DataFrame:
-    """One row a recipe: recipe_id, basis, and a column a nutrient that any recipe has."""
+    """One row per recipe: recipe_id, basis, and one column per nutrient that any recipe has."""
     import pandas as pd
 
     numbers = _numbers(collection, verified)
@@ -319,7 +318,7 @@ def _numbers_frame(collection: Collection, verified: pd.DataFrame | None) -> pd.
 
 
 def _frame(collection: Collection, verified: pd.DataFrame | None, *, tidy: bool) -> pd.DataFrame:
-    """Recipes with their numbers: a row a line, or a row a recipe with its lines in one cell."""
+    """Recipes with their numbers: one row per line, or one row per recipe with its lines in one cell."""
     recipe = collection.recipe[
         [
             "recipe_id", "title", "servings", "serving_word", "yield_g", "creator", "description",

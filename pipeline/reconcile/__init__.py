@@ -3,13 +3,7 @@
 from pipeline.reconcile.checks import internal_checks
 from pipeline.reconcile.claims import claims, read_claims
 from pipeline.reconcile.detect import convention_of
-from pipeline.reconcile.explain import (
-    Diagnosis,
-    Foods,
-    diagnose,
-    load_foods,
-    with_lines,
-)
+from pipeline.reconcile.explain import Diagnosis, Foods, diagnose, load_foods
 from pipeline.reconcile.findings import column_name, findings, profiles, settle, verdicts
 from pipeline.reconcile.judge import Judgement, judge, recipe_table
 from pipeline.reconcile.publish import publish
@@ -32,5 +26,4 @@ __all__ = [
     "recipe_table",
     "settle",
     "verdicts",
-    "with_lines",
 ]

@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import pandas as pd
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
@@ -19,15 +19,13 @@ Matrix = NDArray[np.float64]
 
 
 def ranges(start: Ints, size: Ints) -> Ints:
-    """``start, start + 1 ... start + size - 1`` of each pair, one behind the other."""
+    """``start, start + 1 ... start + size - 1`` of each pair, one after the other."""
     before = np.repeat(np.cumsum(size) - size, size)
     return np.asarray(np.repeat(start, size) + np.arange(len(before)) - before, dtype=np.int64)
 
 
 def codes_of(values: pd.Series | Sequence[Any]) -> Ints:
     """A number for each value, equal for equal values; -1 where missing."""
-    import pandas as pd
-
     return np.asarray(pd.factorize(pd.Series(values, dtype=object))[0], dtype=np.int64)
 
 
@@ -37,8 +35,6 @@ def rows_with(table: pd.Series, wanted: Sequence[str]) -> tuple[Ints, Ints]:
     Returns:
         Place in ``wanted`` and row of ``table``, by place and then by row.
     """
-    import pandas as pd
-
     known = pd.Index(table.unique())
     code = known.get_indexer(table)
     order = np.argsort(code, kind="stable")

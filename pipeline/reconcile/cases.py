@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.reconcile.arrays import rows_with
@@ -26,7 +27,6 @@ from pipeline.tables import RUNNER_UP, STATED, require
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    import pandas as pd
     from numpy.typing import NDArray
 
     from pipeline.compute import Computation
@@ -161,11 +161,9 @@ def read_cases(
     """Gather what the search needs; recipes without core numbers or without lines are left out.
 
     Args:
-        computation: of the compute stage.
         stated: STATED.
         runner_up: RUNNER_UP, or None.
         foods: in the computation's convention.
-        recipe_ids: which recipes.
     """
     facts = computation.recipe[computation.recipe["recipe_id"].isin(recipe_ids)]
     every = facts["recipe_id"].tolist()
@@ -232,8 +230,6 @@ def numbers_stated(stated: pd.DataFrame, facts: pd.DataFrame, available: bool) -
         facts: recipe_id, servings and weight_g of the recipes.
         available: carbohydrate means that without fibre in the whole collection.
     """
-    import pandas as pd
-
     table = require(stated, STATED, "stated")
     servings, weight = (facts[c].to_numpy(dtype=np.float64) for c in ("servings", "weight_g"))
     units = np.stack([servings, np.ones(len(facts)), weight / 100], axis=1)
@@ -415,8 +411,6 @@ def _open_kinds(
 
 def totals(total: pd.DataFrame, recipe_ids: Sequence[str], columns: Sequence[str]) -> list[Matrix]:
     """Columns of the sums, whole recipes, (recipes, tags) each; missing as 0."""
-    import pandas as pd
-
     at = pd.Index(recipe_ids).get_indexer(pd.Index(total["recipe_id"]))
     tag = pd.Index(TAGS).get_indexer(pd.Index(total["nutrient"]))
     mine = np.flatnonzero((at >= 0) & (tag >= 0))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.compute.convention import factors
 from pipeline.reconcile.findings import column_name, stated_beside
 from pipeline.resources import sql
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
 COLUMNS = ["recipe_id", "basis", "code", "severity", "message", "stated", "expected", "convention"]
 
@@ -30,12 +31,11 @@ def internal_checks(
     stated with or without it), and is only reported when none of them fits.
 
     Args:
-        con: any DuckDB connection.
         stated: STATED.
         recipe: ``Computation.recipe``: recipe_id, servings, weight_g (weights may be missing).
 
     Returns:
-        One row a fault, ``COLUMNS``: code energy-off-macros, fibre-over-carbohydrate,
+        One row per fault, ``COLUMNS``: code energy-off-macros, fibre-over-carbohydrate,
         sugars-over-carbohydrate, saturates-over-fat, macros-over-weight, negative-number; severity
         error (cannot be) or warning (unlikely); one plain sentence; stated and expected number;
         the convention that comes nearest, for energy.
@@ -43,8 +43,6 @@ def internal_checks(
     Source:
         Regulation (EU) 1169/2011, Annex XIV; 21 CFR 101.9(c)(1)(i)(B) and (C).
     """
-    import pandas as pd
-
     with stated_beside(con, stated, recipe) as db:
         limits = {"energy_share": ENERGY_SHARE, "energy_floor_kcal": ENERGY_FLOOR_KCAL}
         rows = db.execute(sql("reconcile_internal"), factors() | limits).df()

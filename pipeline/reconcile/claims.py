@@ -12,13 +12,13 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
+import pandas as pd
+
 from pipeline.nutrients import BY_TAG
 from pipeline.phrases import Phrase
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:
-    import pandas as pd
-
     from pipeline.compute import Computation
 
 Status = Literal["met", "not met", "not decidable"]
@@ -33,14 +33,8 @@ DEFER = "Information only; the rules of the place where it is published decide."
 #: Common practice: from a stew that keeps its water to a roast that loses a third.
 COOKED_WEIGHT = (0.65, 1.05)
 
-_DRINK = re.compile(
-    r"\b(?:smoothie|juice|shake|lemonade|drink|latte|tea|coffee|cocktail|punch|lassi)s?\b",
-    re.IGNORECASE,
-)
-_SWEETENING = re.compile(
-    r"^(?:sugars?|honey|syrups?|molasses|sweeteners?|agave|jams?|candies|frostings?)\b",
-    re.IGNORECASE,
-)
+_DRINK = r"\b(?:smoothie|juice|shake|lemonade|drink|latte|tea|coffee|cocktail|punch|lassi)s?\b"
+_SWEETENING = r"(?:sugars?|honey|syrups?|molasses|sweeteners?|agave|jams?|candies|frostings?)\b"
 _KCAL_PER_G = {"PROCNT": 4.0, "FAT": 9.0, "FASAT": 9.0}
 
 
@@ -129,15 +123,12 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
     United States set most limits per reference amount of a food category; the serving stands in.
 
     Args:
-        computation: of the compute stage.
         recipe: RECIPE (title, description).
 
     Returns:
-        ``COLUMNS``, one row a (recipe, claim, jurisdiction): status met | not met | not decidable,
+        ``COLUMNS``, one row per (recipe, claim, jurisdiction): status met | not met | not decidable,
         the reason in one sentence, the value that was compared with the limit.
     """
-    import pandas as pd
-
     prose = recipe[["title", "description"]].astype("object")
     prose = prose.where(prose.notna(), "")
     texts = {
@@ -149,7 +140,7 @@ def claims(computation: Computation, recipe: pd.DataFrame) -> pd.DataFrame:
     made = {r: found for r, text in texts.items() if (found := read_claims(text))}
     if not made:
         return pd.DataFrame(columns=COLUMNS)
-    drinks = {r for r in made if _DRINK.search(texts[r].partition("\n")[0])}
+    drinks = {r for r in made if re.search(_DRINK, texts[r].partition("\n")[0], re.I)}
     rows = [
         {
             "recipe_id": recipe_id, "claim": claim, "words": words, "jurisdiction": jurisdiction,
@@ -180,7 +171,7 @@ def _dishes(computation: Computation, ids: set[str], drinks: set[str]) -> dict[s
     for recipe_id, text, name in zip(
         lines["recipe_id"], lines["text"], lines["description"], strict=True
     ):
-        if isinstance(name, str) and _SWEETENING.search(name):
+        if isinstance(name, str) and re.match(_SWEETENING, name, re.I):
             sweetened.setdefault(recipe_id, []).append(str(text))
     total = computation.computed[computation.computed["recipe_id"].isin(ids)]
     columns = ["nutrient", "amount", "low", "high", "coverage"]

@@ -12,12 +12,12 @@ slip explains only part, two at once are tried. The steps: ``cases`` (the number
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+import pandas as pd
 
-from pipeline.nutrients import BY_TAG
 from pipeline.reconcile.candidates import candidates
 from pipeline.reconcile.cases import Cases, read_cases
 from pipeline.reconcile.foods import Foods, load_foods
@@ -29,7 +29,6 @@ from pipeline.tables import EXPLANATION
 
 if TYPE_CHECKING:
     import duckdb
-    import pandas as pd
 
     from pipeline.compute import Computation
     from pipeline.reconcile.arrays import Ints, Matrix, Vector
@@ -50,7 +49,7 @@ class Diagnosis:
 
     Attributes:
         explanation: EXPLANATION, then ``basis`` and ``misfit``: the likeliest slips of each recipe
-            that does not agree, one row a (recipe_id, kind, line_no), best first, ``rank`` from 1;
+            that does not agree, one row per (recipe_id, kind, line_no), best first, ``rank`` from 1;
             ``probability`` over the candidates (before the cut, they and an honest sum of these
             lines come to 1), ``detail`` one sentence
             with the numbers, then what the slip would have published, per the stated basis;
@@ -73,7 +72,6 @@ def diagnose(
     *,
     pantry_nutrient: pd.DataFrame | None = None,
     foods: Foods | None = None,
-    adjusted: pd.DataFrame | None = None,
     top: int = 5,
     least: float = 0.005,
 ) -> Diagnosis:
@@ -81,25 +79,19 @@ def diagnose(
 
     Args:
         con: a connection to the snapshot; only read when ``foods`` is not given.
-        computation: of the compute stage.
         verdict: recipe_id, verdict; recipes that disagree or are uncertain are searched.
         stated: STATED.
         runner_up: RUNNER_UP; those near in profile stand among the candidates for another product.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
         foods: of ``load_foods``, to be used again.
-        adjusted: what some lines bring in truth, see ``with_lines``: slips are searched given it.
         top: at most so many explanations a recipe.
         least: explanations less likely than this are left out, but never the first.
     """
-    import pandas as pd
-
     chosen = verdict.loc[verdict["verdict"].isin(["disagrees", "uncertain"]), "recipe_id"].tolist()
     found: list[pd.DataFrame] = []
     honest = []
     if len(chosen):
         foods = (foods or load_foods(con, pantry_nutrient)).in_convention(computation.convention)
-        if adjusted is not None and len(adjusted):
-            computation = with_lines(computation, adjusted)
         every = read_cases(computation, stated, runner_up, foods, chosen)
         for start in range(0, len(every), TOGETHER):
             cases = every.part(start, min(start + TOGETHER, len(every)))
@@ -119,43 +111,6 @@ def diagnose(
     )  # fmt: skip
 
 
-def with_lines(computation: Computation, adjusted: pd.DataFrame) -> Computation:
-    """The same sums with other values for some lines.
-
-    Args:
-        computation: of the compute stage.
-        adjusted: recipe_id, line_no and columns of ``nutrients.NUTRIENTS`` (kcal, protein_g ...):
-            what each line brings to the whole recipe instead; NaN leaves a value as it was.
-
-    Returns:
-        Lines, totals and computed amounts moved by the differences; the spreads stay.
-
-    Raises:
-        KeyError: a line is not among those of the computation.
-    """
-    key = ["recipe_id", "line_no"]
-    line = computation.line_value.set_index(key)
-    other = adjusted.set_index(key)
-    missing = other.index.difference(line.index)
-    if len(missing):
-        raise KeyError(f"lines that are not in the computation: {list(missing)[:5]}")
-    columns = [n.column for n in BY_TAG.values() if n.column in other.columns]
-    before = line.loc[other.index, columns]
-    after = other[columns].where(other[columns].notna(), before)
-    line.loc[other.index, columns] = after
-    moved = (after.fillna(0.0) - before.fillna(0.0)).groupby(level="recipe_id").sum()
-    tag_of = {n.column: n.tag for n in BY_TAG.values()}
-    change = moved.rename(columns=tag_of).stack()
-    frames = []
-    for table in (computation.total, computation.computed):
-        at = list(zip(table["recipe_id"], table["nutrient"], strict=True))
-        by = change.reindex(at).fillna(0.0).to_numpy(dtype=float)
-        frames.append(
-            table.assign(**{c: (table[c] + by).clip(lower=0) for c in ("amount", "low", "high")})
-        )
-    return replace(computation, line_value=line.reset_index(), total=frames[0], computed=frames[1])
-
-
 # --- the search ---------------------------------------------------------------------------------
 
 
@@ -164,7 +119,7 @@ class _Found:
     """All candidates of a batch: single slips, then pairs of them."""
 
     singles: Slips
-    first: Ints  # row of singles a candidate belongs to; pairs behind the singles
+    first: Ints  # row of singles a candidate belongs to; pairs after the singles
     second: Ints  # row of singles of a second slip, -1 for none
     misfit: Vector
     beliefs: Beliefs
@@ -210,8 +165,6 @@ def _explained_in_part(
 
 def _rows(cases: Cases, foods: Foods, found: _Found, top: int, least: float) -> pd.DataFrame:
     """The explanations kept; candidates of one kind and line are one row, ``none_found`` is one."""
-    import pandas as pd
-
     belief, singles = found.beliefs.belief, found.singles
     kept = np.flatnonzero(belief > 0)
     at = found.first[kept]
@@ -274,4 +227,4 @@ def _published(cases: Cases, singles: Slips, first: Ints, second: Ints) -> Matri
     return shown
 
 
-__all__ = ["Diagnosis", "Foods", "diagnose", "load_foods", "with_lines"]
+__all__ = ["Diagnosis", "Foods", "diagnose", "load_foods"]

@@ -7,6 +7,9 @@ from contextlib import contextmanager
 from functools import cache
 from typing import TYPE_CHECKING
 
+import numpy as np
+import pandas as pd
+
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 from pipeline.resources import shared_rows, sql
 from pipeline.tables import COMPUTED, FINDING, STATED, Table, require
@@ -15,7 +18,6 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     import duckdb
-    import pandas as pd
 
 #: Below this share of known energy a recipe is not judged (unless the known part is already too
 #: much): a quarter of the plate is a guess then. Common practice.
@@ -56,7 +58,6 @@ def profiles() -> list[str]:
 @cache
 def bands() -> pd.DataFrame:
     """The rows of shared/tolerances.csv, numbers as numbers; profile ``recipe`` among them."""
-    import pandas as pd
 
     def number(text: str) -> float:
         return float(text) if text else math.nan
@@ -102,11 +103,10 @@ def findings(
             ``eu_label``: the guidance alone. ``us``: 21 CFR 101.9(g), one-sided: protein,
             carbohydrate and fibre at least 80 % of what is stated; energy, fat, saturates, sugars
             and sodium at most 120 %. ``percent``: plus or minus ``percent`` of what is stated.
-        percent: for the profile ``percent``.
         available: carbohydrate in ``computed`` is without fibre.
 
     Returns:
-        One row a stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
+        One row per stated number: FINDING (``nutrient`` is a column name: kcal, protein_g ...), then
         ``tag``, ``basis`` and ``coverage``. All amounts per the basis stated on.
 
     Raises:
@@ -171,8 +171,6 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     Returns:
         The same rows; ``verdict`` settled, ``alone`` the verdict each number has by itself.
     """
-    import numpy as np
-
     alone = finding["verdict"].to_numpy(dtype=object)
     off, open_ = alone == "disagrees", alone == "uncertain"
     ids, tag = finding["recipe_id"], finding["tag"]
@@ -223,9 +221,6 @@ def verdicts(finding: pd.DataFrame, recipe: pd.DataFrame) -> pd.DataFrame:
         finding: as ``settle`` gives it.
         recipe: has recipe_id.
     """
-    import numpy as np
-    import pandas as pd
-
     ids = pd.Index(np.sort(recipe["recipe_id"].to_numpy(dtype=object)), name="recipe_id")
     rank = (
         finding["verdict"].map({"agrees": 1, "uncertain": 2, "disagrees": 3}).to_numpy(dtype=float)

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import duckdb
 import numpy as np
 
 from pipeline import kept
@@ -15,7 +16,6 @@ from pipeline.reconcile.variants import Neighbour, Variants
 from pipeline.resources import shared_path, sql, sql_path
 
 if TYPE_CHECKING:
-    import duckdb
     import pandas as pd
 
     from pipeline.compute import Convention
@@ -75,11 +75,8 @@ def load_foods(
     """Names and values of every food; read once a snapshot and process.
 
     Args:
-        con: a connection to the snapshot.
         pantry_nutrient: FOOD_NUTRIENT rows of the creator's own foods.
     """
-    import duckdb
-
     try:
         row = con.execute("select snapshot_id from snapshot").fetchone()
     except duckdb.CatalogException:  # tables that belong to no snapshot
@@ -103,7 +100,7 @@ def load_foods(
 
 
 def _kept_foods(con: duckdb.DuckDBPyConnection, snapshot_id: str) -> Foods:
-    """The foods as they were kept beside the snapshot, or read anew and kept."""
+    """The foods as they were kept beside the snapshot, or read again and kept."""
     row = con.execute("select path from duckdb_databases() where path is not null").fetchone()
     folder = Path(str(row[0])).parent if row else None
     if folder is None or folder.name != snapshot_id:  # no snapshot of its own folder

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
@@ -12,8 +13,6 @@ from pipeline.reconcile.rounding import Rule, Texts, Vector, shown, to_step, wri
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    import pandas as pd
 
     from pipeline.compute import Computation
 
@@ -87,8 +86,6 @@ def publish(
     Source:
         Regulation (EU) 1169/2011, Annexes XIV and XV; 21 CFR 101.9(c).
     """
-    import pandas as pd
-
     facts, computed = computation.recipe, computation.computed
     ids = facts["recipe_id"]
     wide = computed.pivot(index="recipe_id", columns="nutrient", values="amount").reindex(ids)
@@ -132,7 +129,6 @@ def numbers(
 
     Args:
         values: tagname to amounts, macros known in every row; NaN what else is not known.
-        rule: how to round.
         basis: per_serving or per_100g, a row.
         left_out: how many lines are not counted.
         convention: of energy and carbohydrate.

@@ -232,7 +232,7 @@ class Beliefs:
     """Beliefs of the candidates of many recipes.
 
     Attributes:
-        belief: (candidates,), of those that are slips, the pairs behind the singles; with ``free``
+        belief: (candidates,), of those that are slips, the pairs after the singles; with ``free``
             they sum to 1 a recipe; 0 for honest readings.
         free: (recipes,), belief that no slip fits.
         honest: (recipes,), belief in an honest sum, with even odds before.

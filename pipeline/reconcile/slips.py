@@ -1,4 +1,4 @@
-"""The table of slips: one row a candidate, and the numbers each would have published."""
+"""The table of slips: one row per candidate, and the numbers each would have published."""
 
 from __future__ import annotations
 
@@ -66,7 +66,7 @@ LESS_FIBRE_WAYS: tuple[tuple[int, float, float], ...] = (
 
 @dataclass(slots=True)
 class Slips:
-    """Candidates, column by column; every array has one row a candidate.
+    """Candidates, column by column; every array has one row per candidate.
 
     Attributes:
         recipe: row of ``Cases``.

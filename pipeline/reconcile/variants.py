@@ -112,7 +112,7 @@ class Neighbour(NamedTuple):
 
     @classmethod
     def of_row(cls, row: Sequence[str | float | None], description: str) -> Neighbour:
-        """From a row of ``sql/reconcile_profile.sql``; a food without a profile is read anew."""
+        """From a row of ``sql/reconcile_profile.sql``; a food without a profile is read again."""
         if row[0] is None:
             return cls.of(profile(description))
         head, group, kind, part, aside, states = (tuple(str(text).split()) for text in row[:6])
@@ -159,7 +159,7 @@ class Variants:
 
     Args:
         food: FOOD rows: food_id, description, category.
-        values: one row a food in the same order, columns as ``nutrient_tags``; NaN where missing.
+        values: one row per food in the same order, columns as ``nutrient_tags``; NaN where missing.
         nutrient_tags: tagnames of the columns of ``values``; ENERC_KCAL, PROCNT, CHOCDF and FAT
             must be among them.
         neighbours: what each food's profile says, in the same order.
@@ -191,7 +191,7 @@ class Variants:
         """Weigh each naming word by its rarity.
 
         Words of the head count double; where a head gathers many foods (Cheese, Beef) the word
-        behind it does. Words in brackets and clauses explain, and count little.
+        after it does. Words in brackets and clauses explain, and count little.
         """
         gathered_under = Counter(n.head for n in neighbours)
         cores: list[dict[str, float]] = []
@@ -280,7 +280,7 @@ class Variants:
     def and_own(
         self, food_ids: list[str], descriptions: list[str], values: NDArray[np.float64]
     ) -> Variants:
-        """The same index with a creator's own foods behind it; they have no variants by name."""
+        """The same index with a creator's own foods after it; they have no variants by name."""
         out = copy(self)
         out.food_ids = [*self.food_ids, *food_ids]
         out.descriptions = [*self.descriptions, *descriptions]

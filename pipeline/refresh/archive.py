@@ -35,7 +35,6 @@ def unpack(
     """Unpack the wanted files of a zip, flat, into ``folder``.
 
     Args:
-        path: the archive.
         folder: made; only files named in ``wanted`` are written, under that name.
         wanted: base names, lower case.
         progress: called with (what, share done).

@@ -48,8 +48,6 @@ def drift(
         paths: the collection, as for ``verify``.
         from_: id of the earlier snapshot; default the one that was live before.
         to: id of the later one; default the live one.
-        home: the data directory.
-        progress: as for ``verify``.
         options: passed on to ``verify``: settings, profile, pantry, decisions.
 
     Raises:

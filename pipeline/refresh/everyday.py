@@ -39,7 +39,7 @@ def everyday_checks(before: Snapshot, *, alone: bool) -> Callable[[Path], list[g
 
 
 def everyday_lines(before: Snapshot, after: Snapshot) -> pd.DataFrame:
-    """One row a line of ``shared/everyday_lines.csv``.
+    """One row per line of ``shared/everyday_lines.csv``.
 
     Returns:
         ``line``; ``food_before``, ``grams_before``, ``kcal_before`` and the same ``_after``, NaN

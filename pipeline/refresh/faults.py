@@ -20,7 +20,6 @@ def read_toml(path: Path, code: str) -> tuple[dict[str, Any], Callable[[str, str
     """A file of settings, and how to say what is wrong with it (what, why).
 
     Args:
-        path: the file.
         code: row of ``shared/command_problems.csv`` for whatever is wrong.
 
     Raises:

@@ -156,11 +156,9 @@ def newest_release(
     """Find the newest release on a download page.
 
     Args:
-        page: its address.
         pattern: regular expression of the file name, with a group ``date``.
         base: where files are when the page names them without an address.
         cache: folder of the HTTP cache.
-        patience: see :class:`Patience`.
 
     Raises:
         SteelyardError: the page cannot be had, now or from the cache, or names no release.
@@ -247,7 +245,6 @@ def download(
         url: https address.
         folder: where archives are kept; a broken download is resumed from it.
         sha256: what the archive must sum to, "" when not known.
-        patience: see :class:`Patience`.
         progress: called with (what, share done).
 
     Raises:

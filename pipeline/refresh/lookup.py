@@ -74,13 +74,11 @@ def look_up(
     """Search FoodData Central for a food by name, brand or GTIN.
 
     Args:
-        query: what stands on the pack.
         key: the user's own key; default from :data:`KEY_VARIABLES`.
         branded: search Branded foods; else Foundation, SR Legacy and FNDDS.
         most: foods wanted, 1 to 50.
         home: the data directory, for the cache.
         api: address of the search.
-        patience: timeouts and retries.
 
     Returns:
         Foods, best first. Offline, without a key, refused or over the limit: a problem that says

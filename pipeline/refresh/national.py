@@ -136,7 +136,7 @@ class NationalTable:
             raise self._fault("national-code-twice", line, food_code=first, count=len(twice))
 
     def _cells(self, wide: pd.DataFrame) -> pd.DataFrame:
-        """One row a food and nutrient, of foods that have a code and a description."""
+        """One row per food and nutrient, of foods that have a code and a description."""
         import pandas as pd
 
         content, units = self.content, _units()

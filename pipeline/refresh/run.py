@@ -143,9 +143,7 @@ def refresh(
             refresh that names nothing leaves it so.
         keep: snapshots to keep afterwards.
         wait_s: how long to wait for another run; 0 leaves at once with exit code 75.
-        home: the data directory.
         config: the sources; default :func:`load_config`.
-        patience: timeouts and retries.
         progress: called with (what, share done).
 
     Raises:

@@ -92,10 +92,6 @@ def _fault(what: str, why: str) -> SteelyardError:
 def unit(kind: str, schedule: Schedule | None = None) -> str:
     """The text of a ready unit.
 
-    Args:
-        kind: one of :data:`KINDS`.
-        schedule: when and what.
-
     Raises:
         SteelyardError: an unknown kind.
     """

@@ -32,14 +32,13 @@ def write(
     """Write the results of a run into a folder.
 
     Args:
-        result: of ``pipeline.verify``.
         out: folder, made when absent; files of other names in it are left alone.
         formats: any of ``FORMATS``. ``csv`` and ``parquet``: recipes, findings, lines,
             explanations, problems, to_review, claims, corrected; ``json``: report.json;
-            ``html``: report.html and a page a recipe in ``pages/``, or, of a large collection,
+            ``html``: report.html and one page per recipe in ``pages/``, or, of a large collection,
             report-recipe.html and its data in ``report-data/``; ``markdown``: report.md;
             ``junit``: report.junit.xml; ``sarif``: report.sarif.
-        by_creator: also one folder a creator below ``out/creators`` with the same formats, when
+        by_creator: also one folder per creator below ``out/creators`` with the same formats, when
             the collection names creators.
 
     Returns:
@@ -102,7 +101,7 @@ def _write_all(
 
 
 def _write_html(result: Result, folder: Path, pages: dict[str, str], creator: str) -> None:
-    """A page a recipe, or, of a large collection, one page for all of them and their data."""
+    """One page per recipe, or, of a large collection, one page for all of them and their data."""
     from pipeline.report.view import MOST_PAGES
 
     if len(result.recipes) > MOST_PAGES:

@@ -15,7 +15,6 @@ def records(frame: pd.DataFrame, *missing: Any) -> list[Row]:
     """Rows as dicts of plain values.
 
     Args:
-        frame: any.
         missing: what stands for a missing value; by default NaN among numbers and "" among texts.
     """
     columns: dict[str, list[Any]] = {}

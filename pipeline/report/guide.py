@@ -37,7 +37,6 @@ def next_steps(
     """One to three commands for this collection, the most useful first, each with what it does.
 
     Args:
-        result: of ``pipeline.verify``.
         paths: as they were given.
         out: folder of the report that was written, None when none was.
         corrected: folder of corrected copies that were written.

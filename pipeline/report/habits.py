@@ -21,7 +21,6 @@ def shown_habits(result: Result, creator: str = "") -> list[SimpleNamespace]:
     """The habits of a result, the surest first.
 
     Args:
-        result: of ``pipeline.verify``.
         creator: whose page it is, "" for a page of everybody.
 
     Returns:
@@ -46,7 +45,6 @@ def shown_readings(result: Result, creator: str = "") -> list[str]:
     """What the numbers settled of words that leave the kind open, one sentence each.
 
     Args:
-        result: of ``pipeline.verify``.
         creator: whose page it is, "" for a page of everybody.
     """
     rows = result.habits[result.habits["kind"] == READING]

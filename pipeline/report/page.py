@@ -45,7 +45,6 @@ def render_all(
     """Every page of the report with its name: "report.html", then "pages/SLUG.html" a recipe.
 
     Args:
-        result: of ``pipeline.verify``.
         pages: creator to the folder of their own report, relative to this page.
         creator: whose recipes these are, when the report shows one creator's alone.
     """

@@ -39,9 +39,9 @@ def page_rows(result: Result) -> list[Table]:
         result: of a run, or of one part of it.
 
     Returns:
-        ``page_fact``: a row a recipe, with what there is to do about it (``why``, ``other``).
+        ``page_fact``: one row per recipe, with what there is to do about it (``why``, ``other``).
         ``page_finding``: findings with the basis they are stated on.
-        ``page_line``: a row a line that is not simply accepted and counted; ``others``: foods it
+        ``page_line``: one row per line that is not simply accepted and counted; ``others``: foods it
         may mean, a line each. ``page_open``: energy that lines to review leave open.
         ``page_doubt``: the lines that own most of a recipe's doubt. ``page_check``: messages.
     """

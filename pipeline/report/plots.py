@@ -34,7 +34,7 @@ def plots(
     """One picture for energy, protein, carbohydrate and fat each; none where nothing is stated.
 
     Args:
-        findings: one row a stated number, with low and high.
+        findings: one row per stated number, with low and high.
         numbers: recipe_id to its number on the page; the largest differences carry theirs.
         of: where ``findings`` are some of many: how many recipes state each nutrient.
 

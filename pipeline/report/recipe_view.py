@@ -50,7 +50,6 @@ def recipes_shown(
     """What the pages of recipes show.
 
     Args:
-        result: of ``pipeline.verify``.
         shown: rows of ``result.recipes``, in the order wanted.
         numbers: recipe_id to its number in the report; ``hrefs``: to its page.
         said: (recipe_id, line_no) to when a line was spoken and the anchor of that place.

@@ -151,7 +151,6 @@ def script_view(
     """Lay marks over a script.
 
     Args:
-        source: its file.
         text: the spoken words, as in ``tables.SCRIPT``.
         marks: rows of ``tables.SCRIPT_MARK`` of this script, in any order. What lies outside the
             text, is empty or of an unknown kind is passed over.
@@ -199,7 +198,6 @@ def mark_title(mark: Mark, titles: dict[str, str], texts: dict[tuple[str, int], 
     """A mark in words: what it is, what became of it, when it was said, and why.
 
     Args:
-        mark: the mark.
         titles: recipe_id → title.
         texts: (recipe_id, line_no) → line.
     """

@@ -21,7 +21,7 @@ def what_moved(before: Result, after: Result) -> list[str]:
         before, after: results of the same collection.
 
     Returns:
-        One line a fact, "" never among them; empty when nothing moved.
+        One line per fact, "" never among them; empty when nothing moved.
     """
     was, now = ({r["recipe_id"]: r for r in records(one.recipes)} for one in (before, after))
     lines = [f"{_titled(was[r])}: no longer there" for r in was if r not in now]

@@ -89,7 +89,7 @@ def figure(value: float | None, digits: int = 0) -> str:
 
 
 def lines_table(read: Sequence[tuple[str, Read]], names: SourceNames | None = None) -> Table:
-    """The answer of ``steelyard match``: a row a line.
+    """The answer of ``steelyard match``: one row per line.
 
     Args:
         read: lines in order.
@@ -136,10 +136,9 @@ def shown_rows(recipes: int, show: int | None) -> int:
 
 
 def recipes_table(result: Result, show: int | None = None) -> Table:
-    """The answer of ``steelyard verify``: a row a recipe, the largest discrepancy first.
+    """The answer of ``steelyard verify``: one row per recipe, the largest discrepancy first.
 
     Args:
-        result: of ``pipeline.verify``.
         show: rows at most; None: all of a small collection, the first of a large one.
     """
     rows = result.recipes_by_size().head(shown_rows(len(result.recipes), show))
@@ -224,7 +223,7 @@ def shopping_table(needed: pd.DataFrame, titles: dict[str, str]) -> Table:
 
 
 def scaled_table(lines: pd.DataFrame) -> Table:
-    """The scaled lines of ``steelyard plan``, a block a recipe."""
+    """The scaled lines of ``steelyard plan``, one block per recipe."""
     table = plain_table("recipe", "line as written", ">for this batch")
     last = ""
     for row in lines.to_dict("records"):
@@ -296,7 +295,7 @@ def problem_lines(problems: pd.DataFrame) -> list[str]:
 
 
 def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
-    """The largest differences of a run in parts, a row a recipe: its worst number.
+    """The largest differences of a run in parts, one row per recipe: its worst number.
 
     Args:
         rows: as ``bulk.BulkSummary.biggest`` gives them.
@@ -325,7 +324,6 @@ def print_result(
     """The table of ``steelyard verify`` with counts, problems, where the report is, what to run next.
 
     Args:
-        result: of ``pipeline.verify``.
         written: files of the report; ``out``: their folder.
         paths: as they were given, for the commands to run next; none: no guide.
         corrected: folder of corrected copies that were written.

@@ -109,7 +109,6 @@ def to_do(result: Result, titles: Mapping[str, str], hrefs: Mapping[str, str]) -
     """The groups that hold something, in order of effect.
 
     Args:
-        result: of ``pipeline.verify``.
         titles: recipe_id to title.
         hrefs: recipe_id to the recipe's own page.
     """
@@ -155,7 +154,7 @@ def open_energy(result: Result) -> pd.DataFrame:
     is open by nothing; a food that the table lacks, by what a line of its grams may bring.
 
     Returns:
-        One row a line to review: recipe_id, line_no, open_kcal, and whole_kcal of the recipe.
+        One row per line to review: recipe_id, line_no, open_kcal, and whole_kcal of the recipe.
     """
     energy = result.computed[result.computed["nutrient"] == "ENERC_KCAL"]
     energy = energy.set_axis(pd.Index(energy["recipe_id"].astype(object)))
@@ -455,8 +454,6 @@ def alternative(
 
     Args:
         slip: the first explanation of the recipe.
-        line: the line it is about, as counted.
-        findings: of the recipe.
         servings: of the recipe, NaN when not stated.
         whole_kcal: of the whole recipe as computed.
     """

@@ -52,7 +52,6 @@ def view(
     """Work out the report of a result: its overview, and the page of each recipe.
 
     Args:
-        result: of ``pipeline.verify``.
         pages: creator to the folder of their own report.
         creator: whose recipes these are, "" for everybody's.
         numbers: the recipes' numbers where the result is the first of a large collection, whose

@@ -118,7 +118,6 @@ def build(
     """Build, check and publish a snapshot. Hold the lock of ``home``.
 
     Args:
-        home: the data directory.
         sources: composition tables, preferred first; those of reference only come last.
         kind: ``embedded`` or ``refresh``.
         recipe: kept in the manifest for a later rebuild.
@@ -205,7 +204,6 @@ def build_embedded(
     """Build and publish the table that travels with the program. Hold the lock.
 
     Args:
-        home: the data directory.
         progress: called with (what, share done).
         recipe: of the tables that this one stands in for, so that a refresh brings them back.
         stands_in: ``instead_of`` and ``why`` of ``home.point_to``.

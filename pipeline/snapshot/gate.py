@@ -199,7 +199,7 @@ def suite(
 class _Gate:
     """Suites run one after the other in one context of Great Expectations, and its pages.
 
-    The pages are made once, at the end: each making compiles every template anew.
+    The pages are made once, at the end: each making compiles every template again.
 
     Args:
         docs: where the pages go; None for none.
@@ -245,8 +245,6 @@ def run_suite(frame: pd.DataFrame, suite: gx.ExpectationSuite, key: str) -> list
     """Check one table by itself, without pages.
 
     Args:
-        frame: the table.
-        suite: what is expected of it.
         key: the column that names a row.
     """
     return _Gate(None).run(frame, suite, key)

@@ -43,7 +43,7 @@ class Manifest:
         kind: ``embedded`` for the table that travels with the program, ``refresh`` for releases
             fetched or handed in later.
         input_sha256: over everything the build read; equal inputs need no second build.
-        sources: one row a composition table, as in the snapshot's ``source`` table.
+        sources: one row per composition table, as in the snapshot's ``source`` table.
         recipe: what a rebuild needs: the source keys in order of preference and their archives.
         file_size, file_digest: of the data file, BLAKE2b; 0 and "" in snapshots of earlier versions.
         pages_digest: over ``SAMPLED`` pages of it, cheap for a file of any size.
@@ -79,7 +79,7 @@ def home_dir(home: Path | None = None) -> Path:
 
 
 def snapshots_dir(home: Path) -> Path:
-    """Where published snapshots lie, one folder an id."""
+    """Where published snapshots lie, one folder per id."""
     return home / "snapshots"
 
 
@@ -106,8 +106,6 @@ def state(home: Path, snapshot_id: str, *, full: bool = False) -> tuple[Manifest
     """The manifest of a published snapshot that is whole; else None, and what is wrong with it.
 
     Args:
-        home: the data directory.
-        snapshot_id: its id.
         full: sum the whole data file, however large.
     """
     found, why = manifest_alone(home, snapshot_id)
@@ -281,8 +279,6 @@ def point_to(
     """Make a published snapshot the live one. Hold the lock.
 
     Args:
-        home: the data directory.
-        found: its manifest.
         pinned: a person chose it.
         instead_of, why: the snapshot of other tables that it stands in for, and why; kept until
             another is made live, and reported by every run.

@@ -1,4 +1,4 @@
-"""What the ``snapshot`` commands do; the doors only print what comes back."""
+"""What the ``snapshot`` commands do; the commands only print what comes back."""
 
 from __future__ import annotations
 
@@ -228,7 +228,6 @@ def check(home: Path | None = None, pages: Path | None = None) -> GateResult:
     """Sum the live snapshot's file and run the gate over it again; changes nothing of it.
 
     Args:
-        home: the data directory.
         pages: folder for the result as pages, None for none.
 
     Raises:
@@ -287,7 +286,6 @@ def use(snapshot_id: str, home: Path | None = None) -> Snapshot:
 
     Args:
         snapshot_id: its id, or a beginning that only one has.
-        home: the data directory.
 
     Raises:
         SteelyardError: there is none of that name, or this program cannot read it.
@@ -338,7 +336,6 @@ def prune(keep: int = 3, home: Path | None = None) -> list[str]:
 
     Args:
         keep: how many to keep, the live one counted; at least 1.
-        home: the data directory.
 
     Returns:
         Ids of the snapshots removed. Archives that no remaining snapshot was built from go too.

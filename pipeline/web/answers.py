@@ -55,7 +55,6 @@ class Answers:
         """Give a text, or all lines of its food name, a food or grams; written before it returns.
 
         Args:
-            key: of the text.
             food_id: the food; ``none`` for no food; None leaves the food as it is.
             grams: edible grams of the line; None leaves them as they are.
             forget_grams: let the tool weigh the line again.
@@ -91,7 +90,6 @@ class Answers:
         """Make a pantry food of pack values and give it to a text or a name.
 
         Args:
-            key: of the text.
             row: pantry columns, per serving, as ``pack.read_pack`` makes them.
             scope, seen: see ``give``.
 

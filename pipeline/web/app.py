@@ -43,7 +43,6 @@ def create_app(
     """The page over a session, guarded by a pass.
 
     Args:
-        session: what is reviewed.
         key: whose host and token requests must show.
         start: address of our own at which the page opens.
         report: folder of a report that is served beside the page.

@@ -5,9 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from pipeline.intake.files import decode
 from pipeline.memory.conventions import restore_settings
 from pipeline.memory.decisions import Decision, change_decision
+from pipeline.memory.files import locked
 from pipeline.memory.pantry import change_pantry_row, read_pantry_food
+from pipeline.publish.script_cards import without_change
+from pipeline.safe_files import write_atomically
 from pipeline.web.model import ChangedElsewhere, FileChange
 
 #: Text of each file that a correction made, as it was made first.
@@ -25,13 +29,11 @@ def pantry_changed(path: Path, row: dict[str, str]) -> FileChange:
     """Put a food into the pantry, named as the change; raises as ``read_pantry_food``."""
     food = read_pantry_food(row)
     changed = change_pantry_row(path, food.food_id, lambda _: row)
-    return FileChange(food.name, "pantry", *changed, food.food_id)
+    return FileChange(food.name, "pantry", *changed, food_id=food.food_id)
 
 
 def read_decoded(path: Path) -> str:
     """A file in whatever encoding a person saved it, its line ends kept."""
-    from pipeline.intake.files import decode
-
     data = path.read_bytes()
     text = decode(data, path.name)[0]
     return text.replace("\n", "\r\n") if b"\r\n" in data else text
@@ -47,15 +49,12 @@ def read_exactly(path: Path) -> str:
 
 
 def write_file(path: Path, before: str, after: str) -> None:
-    """Write a recipe's file anew if it still reads as it did.
+    """Write a recipe's file again if it still reads as it did.
 
     Raises:
         ChangedElsewhere: it does not; nothing is written.
         TimeoutError, OSError: it could not be written.
     """
-    from pipeline.memory.files import locked
-    from pipeline.safe_files import write_atomically
-
     with locked(path):
         if read_exactly(path) != before:
             raise ChangedElsewhere
@@ -75,7 +74,7 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
             raise ChangedElsewhere(row if isinstance(row, Decision) else None)
         return change.before
 
-    if change.settings:
+    if change.scope == "settings":
         assert change.path is not None
         if not restore_settings(change.path, change.before, change.after):
             raise ChangedElsewhere
@@ -89,10 +88,6 @@ def undo(change: FileChange, decisions_path: Path, pantry_path: Path, made: Made
 
 def _undo_file(path: Path, before: str, after: str | None, made: Made) -> None:
     """Take a correction out of a file; one that is then as it was made first is removed again."""
-    from pipeline.memory.files import locked
-    from pipeline.publish.script_cards import without_change
-    from pipeline.safe_files import write_atomically
-
     with locked(path):
         now = read_exactly(path) if path.exists() else None
         if after is None:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from pipeline.foods import words
 from pipeline.web.pack import typed_number
 
 if TYPE_CHECKING:
@@ -40,8 +41,6 @@ def read_grams(session: ReviewSession, key: str, text: str) -> Grams:
     """Read the grams typed for a line that the collection has; never raises.
 
     Args:
-        session: of the page.
-        key: of the line's text.
         text: as typed: "45", "7,5 g".
     """
     value = typed_number(text, "g")
@@ -82,9 +81,7 @@ def _too_far(session: ReviewSession, key: str, value: float) -> list[str]:
 
 
 def _second_food(session: ReviewSession, key: str) -> list[str]:
-    """Whether what stands behind the food of a line is the known name of another."""
-    from pipeline.foods import words
-
+    """Whether what stands after the food of a line is the known name of another."""
     if session.questions.answer_to(key, "line") is not None:
         return []
     index, parsed = session.state.tools.matcher.index, session.state.lines.parsed[key]

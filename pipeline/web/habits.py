@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline.habits import confirm
 from pipeline.habits.model import READING, ids_of
 from pipeline.habits.words import weight
+from pipeline.memory.conventions import save_convention
 from pipeline.memory.decisions import Decision
 from pipeline.nutrients import BY_TAG
 from pipeline.settings import FILE_NAME
@@ -88,7 +89,6 @@ def answer(
     """Write an answer about a habit; the recipes it touches are judged again before it returns.
 
     Args:
-        session: the session.
         key: of ``habit_key``.
         act: one of ``habits.confirm.acts``.
         pack: pantry row, for ``pack``.
@@ -139,7 +139,6 @@ def _texts_named(
     """Line texts of some food names in some recipes, and whether the names mean more than that.
 
     Args:
-        state: the collection.
         names: folded food names.
         recipes: recipe_ids, of one creator.
         food_id: what they are counted as; "" does not matter.
@@ -175,8 +174,6 @@ def _food_values(state: ReviewState, food_id: str) -> dict[str, float]:
 
 
 def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
-    from pipeline.memory.conventions import save_convention
-
     out = [pantry_changed(state.own.pantry_path, made.row)] if made.row else []
     for one in made.decisions:
 
@@ -187,5 +184,5 @@ def _written(state: ReviewState, made: confirm.Answer) -> list[FileChange]:
     for name, value in made.settings.items():
         path = state.root / FILE_NAME
         was_text, now_text = save_convention(path, name, value, made.creator)
-        out.append(FileChange(name, "settings", was_text, now_text, path=path, settings=True))
+        out.append(FileChange(name, "settings", was_text, now_text, path=path))
     return out

@@ -38,7 +38,7 @@ class Question:
         text: as first written.
         places: every line that reads so.
         why: what could not be settled.
-        kcal: what hangs on it over all its lines, kcal of whole recipes.
+        kcal: what depends on it over all its lines, kcal of whole recipes.
         estimated: ``kcal`` is a rough guess, since food or grams are not known.
         open_kcal: how much of it the doubt about these lines leaves open.
     """
@@ -91,20 +91,18 @@ class FileChange:
     """One change of a file: what stood and what stands there, so that it can be taken back.
 
     Attributes:
-        text, scope: of a row of ``decisions.csv``; else a name for the change.
+        text, scope: of a row of ``decisions.csv``; else a name for the change and what kind it is.
         before, after: the row, or the whole text of ``path``.
-        food_id: of a row of the pantry.
         path: a recipe's own file or ``steelyard.toml``, None for decisions and the pantry.
-        settings: ``path`` is ``steelyard.toml``.
+        food_id: of a row of the pantry.
     """
 
     text: str
     scope: str
     before: Any
     after: Any
-    food_id: str = ""
     path: Path | None = None
-    settings: bool = False
+    food_id: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +170,7 @@ class Script:
         return nos.index(line_no) if line_no in nos else None
 
     def place_of(self, recipe_id: str) -> int | None:
-        """Where a recipe stands in ``cards``."""
+        """Where a recipe is in ``cards``."""
         return self.recipe_ids.index(recipe_id) if recipe_id in self.recipe_ids else None
 
 

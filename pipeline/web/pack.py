@@ -150,7 +150,6 @@ def typed_number(text: str, unit: str) -> float | None:
     """A number as typed, with or without its unit: "5", "5 g", "5g", "0,5 g", "836 kJ".
 
     Args:
-        text: as typed.
         unit: of the field: kcal, g or mg; another one of its kind is brought to it.
 
     Returns:

@@ -100,7 +100,7 @@ class RecipeCard:
 
     Attributes:
         was: its verdict before, "" where that does not matter.
-        numbers: a row a number, stated beside computed.
+        numbers: one row per number, stated beside computed.
         lean: degrees the beam leans, None when there is nothing to compare.
         script: address and file of what it was said in, None when it was not.
         servings, yield_g: as the recipe says them, "" where it does not.

@@ -28,9 +28,7 @@ class RecipeEdits:
         """Change a recipe's servings or yield in its file; written before it returns.
 
         Args:
-            recipe_id: of it.
             summary: what is done, a sentence without its stop.
-            change: what to change.
 
         Raises:
             KeyError: there is no such recipe.

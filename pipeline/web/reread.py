@@ -5,13 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
+from pipeline.intake.building import Building
+from pipeline.intake.files import SourceFile
+from pipeline.intake.reading import read_file
+from pipeline.intake.spoken.cards import ENDING
+from pipeline.tables import READING
+
 if TYPE_CHECKING:
     from pathlib import Path
 
-    import pandas as pd
-
     from pipeline.intake import Collection
-    from pipeline.intake.building import Building
     from pipeline.problems import Problem
     from pipeline.settings import Settings
 
@@ -26,7 +31,6 @@ def with_files_read_again(
     Args:
         collection: as read before.
         paths: files that changed.
-        settings: of the collection.
 
     Returns:
         The collection, and the recipe_ids whose lines, numbers or servings are not the same. None
@@ -34,11 +38,6 @@ def with_files_read_again(
         belongs to a spoken script, or numbers of its recipes stand elsewhere, or its recipes are no
         longer the same ones by id, title and creator, which other recipes may refer to.
     """
-    from pipeline.intake.building import Building
-    from pipeline.intake.files import SourceFile
-    from pipeline.intake.reading import read_file
-    from pipeline.intake.spoken.cards import ENDING
-
     sources = {source: path for source, path in collection.files.items() if path in paths}
     spoken = set(collection.scripts["source"])
     apart = spoken | collection.together
@@ -71,8 +70,6 @@ def _of_source(collection: Collection, source: str) -> Frames:
 
 
 def _built(building: Building) -> Frames:
-    from pipeline.tables import READING
-
     recipe, stated, line = building.frames()
     return {
         "recipe": recipe, "stated": stated, "line": line,
@@ -112,8 +109,6 @@ def _with_rows(
 
 
 def _in_place(frame: pd.DataFrame, ids: set[str], new: pd.DataFrame) -> pd.DataFrame:
-    import pandas as pd
-
     mine = frame["recipe_id"].isin(ids).to_numpy()
     start = int(mine.argmax()) if mine.any() else len(frame)
     parts = [frame[:start], new, frame[start:][~mine[start:]]]

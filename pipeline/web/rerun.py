@@ -88,12 +88,11 @@ def run_again(
     Args:
         collection: the whole collection; titles of all of it are lines' possible foods.
         tools: with the memory in force now.
-        settings: of the collection.
         known: every recipe as it stood before.
-        touched: recipe_ids with a line that is read anew.
+        touched: recipe_ids with a line that is read again.
 
     Returns:
-        The touched recipes and those that use them, read and judged anew; habits, which need the
+        The touched recipes and those that use them, read and judged again; habits, which need the
         whole collection, are not looked for.
     """
     uses = [(recipe_id, used) for recipe_id, now in known.items() for used in now.uses]

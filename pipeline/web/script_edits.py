@@ -59,7 +59,6 @@ class ScriptEdits:
         The first correction writes out its cards beside it, which from then on are read instead.
 
         Args:
-            key: of the script.
             change: gets the script, changes ``script.cards``, and says what it did in a sentence.
             seen: ``Script.seen`` of the page the person looked at; None does not ask.
             recipes: recipe_ids whose numbers are shown even when they do not move.

@@ -243,7 +243,6 @@ def correction(
     """What a form asks for, and the recipe_ids it is about.
 
     Args:
-        script: as it stands.
         shown: the same with its marks laid out.
         typed: ``act`` and what belongs to it: ``recipe``, ``line``, ``stated`` are places in the
             cards, ``to`` another recipe, ``start`` and ``end`` the words, ``text`` what was typed,

@@ -2,7 +2,7 @@
 
 The files beside the collection are the truth. An answer is written there first, one row under a
 lock; then the state is brought up to the files, as it is before every page, and only the recipes
-that a changed row touches are judged anew. So it makes no difference whether this page, another
+that a changed row touches are judged again. So it makes no difference whether this page, another
 tab, another process or a text editor changed them.
 """
 
@@ -17,10 +17,17 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pipeline.habits import enough_recipes
+from pipeline.intake import collection_root, read_collection
 from pipeline.lines import split_lines
+from pipeline.memory import load_decisions, load_pantry
 from pipeline.problems import Problem, SteelyardError, failure
 from pipeline.reading import load_tools, parts_as_read, read_lines
+from pipeline.run import run_settings
 from pipeline.safe_files import stamp
+from pipeline.settings import FILE_NAME
+from pipeline.snapshot import open_snapshot, source_names
+from pipeline.web.food_list import FoodList
 from pipeline.web.idle import IdleWorker
 from pipeline.web.line_index import LineIndex
 from pipeline.web.model import Reading, RecipeChange, recipe_key
@@ -38,7 +45,6 @@ if TYPE_CHECKING:
     from pipeline.reading import Tools
     from pipeline.settings import Settings
     from pipeline.snapshot import Snapshot
-    from pipeline.web.food_list import FoodList
 
 #: Files of recipes are looked at again no more often than this.
 LOOK_EVERY_S = 1.0
@@ -93,8 +99,6 @@ class ReviewState:
         paths: Sequence[str | Path] | str | Path,
         snapshot: Snapshot | None = None,
     ) -> None:
-        from pipeline.snapshot import open_snapshot
-
         self.paths = [paths] if isinstance(paths, (str, Path)) else list(paths)
         if any(str(p) == "-" for p in self.paths):
             raise failure("review-needs-files")
@@ -125,9 +129,6 @@ class ReviewState:
 
     def _load(self) -> None:
         """Read everything from the files."""
-        from pipeline.habits import enough_recipes
-        from pipeline.intake import read_collection
-
         before = (self.settings, self.own.stamps) if self._loaded else None
         self.settings = self._read_settings()
         self.collection: Collection = read_collection(self.paths, settings=self.settings)
@@ -156,9 +157,6 @@ class ReviewState:
 
     def _read_settings(self) -> Settings:
         """The settings in force; those read before when the file cannot be used any more."""
-        from pipeline.intake import collection_root
-        from pipeline.run import run_settings
-
         self._settings_problem: Problem | None = None
         try:
             return run_settings(collection_root(self.paths), None, None)
@@ -171,9 +169,6 @@ class ReviewState:
 
     def _renew_foods(self) -> None:
         """Matcher, weigher and list of foods over the pantry in force."""
-        from pipeline.snapshot import source_names
-        from pipeline.web.food_list import FoodList
-
         own, tools = self.own, self.tools
         if tools.pantry is not own.pantry:
             tools.pantry = own.pantry
@@ -218,8 +213,6 @@ class ReviewState:
 
     def written_after(self, moment: float) -> bool:
         """Whether recipes, answers, pantry or settings were written after a time, in seconds."""
-        from pipeline.settings import FILE_NAME
-
         own = (self.own.decisions_path, self.own.pantry_path, self.root / FILE_NAME)
         for path in (*self.collection.files.values(), *own):
             with contextlib.suppress(OSError):
@@ -229,8 +222,6 @@ class ReviewState:
 
     def _file_stamps(self) -> dict[Path, Stamp]:
         """Files the collection was read from, and folders in which new ones may appear."""
-        from pipeline.settings import FILE_NAME
-
         files = self.collection.files.values()
         stamps = {path: stamp(path) for path in {*files, self.root / FILE_NAME}}
         own = {self.own.decisions_path.name, self.own.pantry_path.name}
@@ -297,7 +288,7 @@ class ReviewState:
     # -- judging ---------------------------------------------------------------------------
 
     def _judge(self, recipes: Sequence[str]) -> None:
-        """Read and judge recipes, and those made with them, anew."""
+        """Read and judge recipes, and those made with them, again."""
         changed = run_again(self.collection, self.tools, self.settings, self.recipes, recipes)
         self.recipes.update(changed)
         for recipe_id in (*recipes, *changed):
@@ -419,8 +410,6 @@ class ReviewState:
 
 def read_own_files(collection: Collection, settings: Settings) -> OwnFiles:
     """Decisions and pantry of a collection, whether they are there or not."""
-    from pipeline.memory import load_decisions, load_pantry
-
     decisions = collection.root / (settings.decisions or "decisions.csv")
     pantry = collection.root / (settings.pantry or "pantry.csv")
     stamps = stamp(decisions), stamp(pantry)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.memory.accepted import names_of
 from pipeline.memory.decisions import Decisions, same_text
+from pipeline.reading import read_lines
 from pipeline.web.model import line_key
 
 if TYPE_CHECKING:
@@ -51,12 +52,9 @@ def texts_of_pantry(
 
     Args:
         before, after: the pantries.
-        lines: of the collection.
         recipes: as judged with ``before``.
         tools: with ``after``.
     """
-    from pipeline.reading import read_lines
-
     foods = {
         food_id
         for food_id in before.by_id.keys() | after.by_id.keys()

@@ -117,7 +117,7 @@ def _drained(case: Case) -> MeasureRow | None:
 
 #: How far from the usual contents a package may lie, as a factor.
 _STRETCH = math.log(1.25)
-#: How much less likely, in logs, a weight is that of what is left where "drained" stands behind it,
+#: How much less likely, in logs, a weight is that of what is left where "drained" stands after it,
 #: or where it is that of another of the usual tins than the food's own.
 _LESS_LIKELY = 0.1
 #: How much likelier, in logs, one reading of a tin must be than the other to need no question.

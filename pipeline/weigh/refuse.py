@@ -84,7 +84,7 @@ class Weighed:
 
     Attributes:
         case: line and food.
-        measure: the weight that counts; its place in the text tells what stands behind it.
+        measure: the weight that counts; its place in the text tells what stands after it.
         piece: the line also counts the thing ("1 whole chicken (about 2 kg)").
         of_one: says whether so little is weighed that it was cut from one.
     """
@@ -100,7 +100,7 @@ class Weighed:
         return self.case.parsed
 
     def taken_off(self, what: Literal["inedible", "trimmings"]) -> bool:
-        """Whether the line takes it off behind the weight."""
+        """Whether the line takes it off after the weight."""
         return self.parsed.remarks.taken_off(self.measure, what)
 
 

@@ -38,8 +38,6 @@ def weigh_measure(case: Case, measure: Measure, counted: Measure | None = None) 
     """Grams of one measure, all of its amount; None when it cannot be weighed.
 
     Args:
-        case: line and food.
-        measure: of the line.
         counted: a count of the thing beside a weight ("1 medium banana, 118 g").
     """
     if not (measure.amount >= 0 and math.isfinite(measure.amount)):

@@ -24,7 +24,7 @@ class MeasureRow:
         override: goes before the composition table's own row.
         food: the pattern, for reasons.
         source: where the figure comes from.
-        note: what stands behind it.
+        note: what stands after it.
         sliced: such a piece is a slice of the food.
     """
 
@@ -104,7 +104,7 @@ def _measure_row(row: dict[str, str], value: str, of: str, *, per: float = 1.0) 
 
 
 def _by_unit(rows: Iterator[tuple[str, MeasureRow]]) -> dict[str, KindTable[MeasureRow]]:
-    """One table a unit; a row may stand for several units, ``;`` between."""
+    """One table per unit; a row may stand for several units, ``;`` between."""
     found: dict[str, list[tuple[str, MeasureRow]]] = {}
     for units, amount in rows:
         for unit in units.split(";"):
@@ -114,7 +114,7 @@ def _by_unit(rows: Iterator[tuple[str, MeasureRow]]) -> dict[str, KindTable[Meas
 
 @cache
 def weigh_tables() -> WeighTables:
-    """Read ``shared/`` once a process."""
+    """Read ``shared/`` once per process."""
     ml = kitchen_units().ml
     volumes: list[tuple[str, MeasureRow]] = []
     for row in shared_rows("volume_weights.csv"):

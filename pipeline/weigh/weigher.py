@@ -4,7 +4,7 @@ One rule of precedence runs through it: a weight on the line beats a volume, a v
 (``choose.py``), and the food's own measure beats the table for its kind, except where that table
 says the own measure is a poor guess for a home kitchen. A food without a measure that fits, as in a
 table of values only, is weighed by the measures of the reference food of the same concept. The ways
-of weighing one unit stand in ``ways.py``. What cannot be known stays None with the reason.
+of weighing one unit are in ``ways.py``. What cannot be known stays None with the reason.
 """
 
 from __future__ import annotations
@@ -83,7 +83,6 @@ class Weigher:
         """Weigh every line as the food it was matched to.
 
         Args:
-            parsed: distinct lines.
             matches: their foods, in the same order.
 
         Returns:
@@ -113,7 +112,6 @@ class Weigher:
         """Weigh one line as one food, chosen or runner-up; total: never raises on a line.
 
         Args:
-            parsed: the line.
             food_id: the food, None when the line is unmatched: a mass is still a mass, and a
                 volume is weighed by the kind of food the name tells.
             description: its name, used for foods the snapshot does not hold (pantry, recipes).

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from screens import screen
 
 if TYPE_CHECKING:
     from selenium.webdriver import Chrome
@@ -47,6 +48,14 @@ def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Chrome]:
     chrome.set_script_timeout(120)
     yield chrome
     chrome.quit()
+
+
+@pytest.fixture(params=[(1280, "light"), (390, "dark")])
+def width(browser: Chrome, request: pytest.FixtureRequest) -> Iterator[int]:
+    """The width of the screen: a wide one, and a narrow one in dark colours."""
+    wide, scheme = request.param
+    with screen(browser, wide, scheme):
+        yield wide
 
 
 @pytest.fixture(scope="session")

@@ -92,7 +92,7 @@ def _review(browser: Any, folder: Path) -> None:
     from pipeline.web.model import line_key, recipe_key
 
     code = (
-        "import sys; from pipeline.web import serve; serve(sys.argv[1], open_browser=False,"
+        "import sys; from pipeline.web.server import serve; serve(sys.argv[1], open_browser=False,"
         " ready=lambda url: print(url, flush=True))"
     )
     process = subprocess.Popen(

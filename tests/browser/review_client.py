@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 import shutil
 import signal
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
 
 SERVER = """
 import sys
-from pipeline.web import serve
+from pipeline.web.server import serve
 serve(sys.argv[1], open_browser=False, ready=lambda url: print(url, flush=True))
 """
 KEYS = {"down": "\ue015", "up": "\ue013", "left": "\ue012", "right": "\ue014", "enter": "\ue007",
@@ -158,21 +157,3 @@ def size(browser: Chrome, width: int) -> None:
 def complaints(browser: Chrome) -> list[str]:
     """What the browser's console holds against the page."""
     return [entry["message"] for entry in browser.get_log("browser")]
-
-
-def axe(page: Page, axe_script: str) -> list[str]:
-    """Rules that axe-core finds broken, with the elements; all that can be opened is open."""
-    page.browser.execute_script(
-        "document.querySelectorAll('details').forEach(d => { d.open = true; })"
-    )
-    page.browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": True})
-    page.browser.execute_script(axe_script)
-    found = page.browser.execute_async_script(
-        "const done = arguments[arguments.length - 1];"
-        "axe.run(document, {resultTypes: ['violations']}).then(r => done(JSON.stringify(r.violations)))"
-    )
-    page.browser.execute_cdp_cmd("Page.setBypassCSP", {"enabled": False})
-    return [
-        f"{v['id']}: {v['help']} {[(n['target'], n.get('failureSummary', '')) for n in v['nodes']][:4]}"
-        for v in json.loads(found)
-    ]

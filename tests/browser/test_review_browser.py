@@ -19,7 +19,8 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlencode
 
 import pytest
-from review_client import KEYS, Page, Served, axe, complaints, size, start
+from review_client import KEYS, Page, Served, complaints, size, start
+from screens import broken_rules
 
 from pipeline.memory import load_decisions, load_pantry, save_decision
 from pipeline.memory.decisions import Decision
@@ -352,13 +353,13 @@ def test_axe_finds_nothing(page: Page, axe_script: str) -> None:
         page.ready()
         page.one("#q").send_keys("butter")
         page.until(lambda: page.all("#found button.choose"))
-        assert axe(page, axe_script) == [], (scheme, width)
+        assert broken_rules(page.browser, axe_script) == [], (scheme, width)
         page.browser.execute_script("document.querySelector('#main button.choose').click()")
         page.until(lambda: page.all("#main .n-done"))
-        assert axe(page, axe_script) == [], (scheme, width)
+        assert broken_rules(page.browser, axe_script) == [], (scheme, width)
     page.browser.execute_script("document.querySelector('#d-recipes a').click()")
     page.until(lambda: page.all("#h-lines"))
-    assert axe(page, axe_script) == []
+    assert broken_rules(page.browser, axe_script) == []
     page.browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
 
 
@@ -433,7 +434,7 @@ def test_the_end_of_the_list(page: Page) -> None:
 SLOW_SERVER = """
 import sys, time
 from pathlib import Path
-from pipeline.web import serve
+from pipeline.web.server import serve
 from pipeline.web.answers import Answers
 answer = Answers.give
 saved = Path(sys.argv[1]).with_name("saved")
@@ -503,7 +504,7 @@ def test_a_recipe_is_corrected_and_accepted_on_its_page(
 
     page.browser.get(f"{page.origin}/recipe/{recipe_key('cards/fish-pie.txt')}")
     page.ready()
-    assert axe(page, axe_script) == []
+    assert broken_rules(page.browser, axe_script) == []
     assert page.browser.execute_script("return document.documentElement.scrollWidth") <= width
     card = page.folder / "cards" / "fish-pie.txt"
     text = card.read_text()
@@ -528,7 +529,7 @@ def test_a_recipe_is_corrected_and_accepted_on_its_page(
         page.press("enter")
         page.until(lambda: "is accepted" in page.text("#main .note"))
         assert "half the butter stays in the dish" in (page.folder / "decisions.csv").read_text()
-        assert axe(page, axe_script) == []
+        assert broken_rules(page.browser, axe_script) == []
     finally:
         card.write_text(text)
 
@@ -545,7 +546,7 @@ def test_a_food_the_table_lacks_begins_with_its_pack(
     page.ready()
     assert page.one("#f-kcal").is_displayed()
     assert page.one("#f-kcal").location["y"] < page.one("#main .foods").location["y"]
-    assert axe(page, axe_script) == []
+    assert broken_rules(page.browser, axe_script) == []
     for name, value in (
         ("kcal", "67 kcal"),
         ("protein_g", "12 g"),

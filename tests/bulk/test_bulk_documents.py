@@ -7,7 +7,7 @@ from pathlib import Path
 
 import duckdb
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.run import verify
 
 _BODY = "<h2>{}</h2><p>Serves 2</p><ul><li>200 g rice</li><li>20 g butter</li></ul><p>Per serving: 430 kcal, 7 g protein</p>"

@@ -14,7 +14,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "habits"))
 from kitchen import LIGHT, cheese_dishes, dish, lay_out, table
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.run import verify
 
 

@@ -12,8 +12,10 @@ import pandas as pd
 import pytest
 from bulk_cases import rows, write
 
-from pipeline.bulk import schedule, should_stream, source, tasks, verify_bulk
+from pipeline.bulk import schedule, source, tasks
 from pipeline.bulk.pool import workers
+from pipeline.bulk.schedule import verify_bulk
+from pipeline.bulk.source import should_stream
 from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
 from pipeline.intake import read_collection

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 import pipeline
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.report import write
 from pipeline.report.tables import LAYOUT
 from pipeline.resources import ROOT

@@ -18,7 +18,8 @@ import psutil
 import pytest
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import across, folder, pool, schedule, verify_bulk
+from pipeline.bulk import across, folder, pool, schedule
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.problems import SteelyardError
 
 Killed = Callable[..., list[int]]
@@ -296,7 +297,7 @@ def test_a_full_disk_is_told_and_old_results_stay(collection, finished, whole):
     script = """
         import resource, sys
         if __name__ == "__main__":
-            from pipeline.bulk import verify_bulk
+            from pipeline.bulk.schedule import verify_bulk
             from pipeline.problems import SteelyardError
             resource.setrlimit(resource.RLIMIT_FSIZE, (4096, 4096))
             try:

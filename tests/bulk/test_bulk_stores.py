@@ -8,7 +8,8 @@ import psutil
 import pytest
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import schedule, verify_bulk
+from pipeline.bulk import schedule
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.bulk.store import Store
 from pipeline.problems import SteelyardError
 

@@ -7,6 +7,7 @@ import re
 import numpy as np
 import pandas as pd
 import pytest
+from cases import cases
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -309,21 +310,7 @@ def test_a_recipe_that_lost_its_amounts_gets_none(cooked):
     assert lines["grams"].notna().sum() == 1
 
 
-@pytest.mark.parametrize(
-    ("line", "food", "kind"),
-    [
-        ("Worcester sauce", "Sauce, worcestershire", "seasoning sauces"),
-        ("fish sauce", "Sauce, fish, ready-to-serve", "seasoning sauces"),
-        ("a shake of hot sauce", "Sauce, ready-to-serve, pepper or hot", "seasoning sauces"),
-        ("soy sauce", "Soy sauce made from soy and wheat (shoyu)", "seasoning sauces"),
-        ("ketchup", "Catsup", "salsas and relishes"),
-        ("hot fudge sauce", "Toppings, chocolate-flavored hot fudge", "salsas and relishes"),
-        ("Stock cube", "Soup, chicken broth cubes, dry", "stock cubes and powder"),
-        ("gravy granules", "Gravy, brown instant, dry", "gravy granules"),
-        ("gravy", "Gravy, turkey, canned, ready-to-serve", "dressings and sauces"),
-        ("fish fingers", "Fish, fish sticks, frozen, prepared", None),
-    ],
-)
+@pytest.mark.parametrize(("line", "food", "kind"), cases(__file__, "sauces"))
 def test_a_sauce_or_a_stock_without_an_amount_is_what_people_use_of_its_kind(line, food, kind):
     row = amount_of(line, food, "")
     assert (row and row.kind) == kind

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.memory import Decision, load_decisions, load_pantry, save_decision
 from pipeline.problems import SteelyardError
 from pipeline.run import verify

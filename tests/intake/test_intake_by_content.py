@@ -7,6 +7,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from cases import cases
 
 from pipeline.intake import read_collection
 from pipeline.intake.by_content import holds_lines
@@ -93,46 +94,7 @@ def test_what_is_a_list_of_ingredients(value: object, expected: bool) -> None:
     assert holds_lines(value) is expected
 
 
-@pytest.mark.parametrize(
-    ("header", "rows", "names"),
-    [
-        (
-            "Nr;Dish served;Bits",
-            ["1;Stew;2 eggs|1 onion", "2;Slaw;3 figs|5 g salt"],
-            "Nr;title;ingredients",
-        ),
-        (
-            "Dish;Zeug;Wieviel",
-            ["Stew;rice;200 g", "Stew;onion;1", "Stew;lard;2 tbsp"],
-            "Dish;ingredient;amount",
-        ),
-        ("What;Which bit", ["Stew;200 g rice", "Stew;1 onion", "Slaw;2 carrots"], "title;line"),
-        ("Recipe;Ingredients;Amount", ["Stew;rice;200 g", ";onion;1"], "Recipe;ingredient;Amount"),
-        ("Recipe;Ingredients", ["Stew;200 g rice", "Stew;1 onion", "Slaw;2 figs"], "Recipe;line"),
-        ("Recipe;Ingredients", ["Stew;200 g rice", "Slaw;2 figs"], "Recipe;Ingredients"),
-        (
-            "Ingredient;Amount;How",
-            ["rice;200 g;rinsed", "onion;1;", "egg;2;"],
-            "Ingredient;Amount;How",
-        ),
-        (
-            "Ingredient;Amount;Aisle",
-            ["rice;200 g;dry", "egg;2;cold", "oats;9 g;dry"],
-            "Ingredient;Amount;Aisle",
-        ),
-        (
-            "Recipe;Qty;U;Ingredient",
-            ["Stew;600;g;lamb", "Stew;2;large;onion", "Slaw;2;;apples"],
-            "Recipe;Qty;unit;Ingredient",
-        ),
-        (
-            "Recipe;Qty;Shop;Ingredient",
-            ["Stew;600;Grand;lamb", "Stew;2;Corner;onion", "Slaw;2;Grand;apples"],
-            "Recipe;Qty;Shop;Ingredient",
-        ),
-        ("Who;What;When", ["Ann;Buy lamps;Monday", "Bo;Sweep;Friday", "Cy;Cook;Sunday"], None),
-    ],
-)
+@pytest.mark.parametrize(("header", "rows", "names"), cases(__file__, "which_column_is_which"))
 def test_which_column_is_which(header: str, rows: list[str], names: str | None) -> None:
     form = table_form(header.split(";"), [row.split(";") for row in rows])
     assert (form and ";".join(form.names)) == names

@@ -4,6 +4,7 @@ import math
 from pathlib import Path
 
 import pytest
+from cases import cases
 
 from pipeline.intake import read_collection
 from pipeline.intake.facts_line import find_facts
@@ -23,27 +24,7 @@ def read(tmp_path: Path, text: str):
     return row, list(found.line.loc[found.line["recipe_id"] == row["recipe_id"], "text"]), stated
 
 
-@pytest.mark.parametrize(
-    ("text", "size"),
-    [
-        ("2 balls = 154 kcal, 3.5g protein, 22g carbs, 7g fat", "2 balls"),
-        ("2 slices: 256 kcal", "2 slices"),
-        ("Two rolls = 760 kcal", "2 rolls"),
-        ("Three large squares: calories 300, protein 9 g", "3 squares"),
-        ("Nutrition (4 crackers): 213 kcal", "4 crackers"),
-        ("Macros 2 bars - 300 kcal, 20P 30C 10F", "2 bars"),
-        ("3 fritters come to 320 kcal", "3 fritters"),
-        ("Each piece (serving size 2 pieces): 220 kcal", "2 pieces"),
-        ("A portion of 3 meatballs: 240 kcal, 20 g protein", "3 meatballs"),
-        ("Serving: 3 meatballs, 240 kcal", "3 meatballs"),
-        ("3 meatballs per serving: 240 kcal", "3 meatballs"),
-        ("Per serving (2 slices, 120 g): 412 kcal", "2 slices, 120 g"),
-        ("Serving size: 1 bowl (295 g), 388 kcal, 28 g protein", "1 bowl (295 g)"),
-        ("Serving Size 1 cup (240g) Calories 388 Fat 10g", "1 cup (240g)"),
-        ("Calories 388 (serving size 295 g)", "295 g"),
-        ("388 calories a serving (45C/10F)", "1 serving"),
-    ],
-)
+@pytest.mark.parametrize(("text", "size"), cases(__file__, "what_leads_numbers"))
 def test_what_leads_numbers_is_what_they_are_for(text: str, size: str) -> None:
     line = read_stated_line(text)
     assert (line.basis, line.size) == ("per_serving", size)
@@ -112,19 +93,8 @@ def test_the_whole_beside_one_part(tmp_path: Path, text: str) -> None:
     assert lines == LIST.split("\n")[:-1]
 
 
-@pytest.mark.parametrize(
-    ("text", "basis"),
-    [
-        ("Batch: 1551 kcal", "per_recipe"),
-        ("All 16 balls = 2464 kcal", "per_recipe"),
-        ("1624 kJ / 388 kcal each", "per_serving"),
-        ("1551 kcal total", "per_recipe"),
-        ("Recipe: 388 kcal per serving", "per_serving"),
-        ("Total calories 388, total fat 10 g", None),
-        ("Per serving: total calories 388, total fat 10 g", "per_serving"),
-    ],
-)
-def test_a_total_alone(text: str, basis: str | None) -> None:
+@pytest.mark.parametrize(("text", "basis"), cases(__file__, "what_numbers_are_for"))
+def test_what_numbers_are_for(text: str, basis: str | None) -> None:
     assert read_stated_line(text).basis == basis
 
 

@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
+from cases import cases
 
 from pipeline.intake import Collection, read_collection
 from pipeline.intake.facts_line import titled_yield, yield_line
@@ -74,19 +75,7 @@ def test_recipes_begin_at_their_titles(tmp_path: Path, name: str) -> None:
     assert found == expected
 
 
-@pytest.mark.parametrize(
-    ("text", "title", "told"),
-    [
-        ("Cottage pie (6 plates)", "Cottage pie", "6 plates"),
-        ("Dal - makes 4 bowls", "Dal", "4 bowls"),
-        ("Lamb soup | feeds 5 hungry sailors", "Lamb soup", "feeds 5 hungry sailors"),
-        ("Flatbread, 12 helpings", "Flatbread", "12 helpings"),
-        ("Soup for 4 seasons", "Soup for 4 seasons", None),
-        ("Chicken (2 ways)", "Chicken (2 ways)", None),
-        ("Three-bean chili, no meat", "Three-bean chili, no meat", None),
-        ("7-layer dip", "7-layer dip", None),
-    ],
-)
+@pytest.mark.parametrize(("text", "title", "told"), cases(__file__, "titles"))
 def test_a_title_is_parted_from_its_yield(text: str, title: str, told: str | None) -> None:
     assert titled_yield(text) == (title, told)
 

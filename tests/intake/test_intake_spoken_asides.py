@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 
 import pytest
+from cases import cases
 
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.spoken.script import read_script
@@ -25,75 +26,12 @@ def lines_of(said: str, numbers: str = NUMBERS) -> list[str]:
     return [line.text for line in one.lines if not line.text.startswith("300 g barley")]
 
 
-@pytest.mark.parametrize(
-    ("said", "lines"),
-    [
-        # food that is talked about
-        ("Three turnips, there's always mud on a turnip", ["3 turnips"]),
-        ("Four eggs, the best thing an egg has ever done", ["4 eggs"]),
-        ("Two fennel bulbs. They charge four euros for a kilo of fennel", ["2 fennel bulbs"]),
-        ("Three tablespoons of honey. A tablespoon of honey is about sixty calories", ["3 tbsp honey"]),
-        ("Half a cup of sugar. It was two cups", ["1/2 cup sugar"]),
-        ("60 grams of lard. Who eats half a cup of lard", ["60 g lard"]),
-        # a condition belongs to what it stands behind
-        ("Eight dates, pitted if you can get them, and 40 grams of pistachios",
-         ["8 dates, pitted", "40 g pistachios"]),
-        ("50 grams of butter, if you want you could add 20 grams of cheese",
-         ["50 g butter", "20 g cheese, optional"]),
-        # what others do, and what was done before
-        ("Two onions. People normally use five onions", ["2 onions"]),
-        ("Two onions. Normally there is cream and half a packet of butter", ["2 onions"]),
-        ("Two leeks. Back then we put two ham hocks in", ["2 leeks"]),
-        ("80 grams of sugar. In the old recipe it says 200 grams", ["80 g sugar"]),
-        ("I know people use cream, and a teaspoon of cumin", ["1 tsp cumin"]),
-        ("A slice of halloumi, that's not counted. Two limes", ["2 limes"]),
-        # alternatives
-        ("Three peaches or two nectarines. 30 grams of almonds", ["3 peaches", "30 g almonds"]),
-        ("One chilli, or two. I took two", ["2 chilli"]),
-        # what it is set against, and what is eaten, bought or known of it
-        ("Two limes. There's no need for a stock cube", ["2 limes"]),
-        ("Two limes. That replaces about 100 grams of butter", ["2 limes"]),
-        ("Two limes. Imagine a cup of sugar in that", ["2 limes"]),
-        ("Two limes. I once put a whole bulb of garlic in by mistake", ["2 limes"]),
-        ("A tin of sardines. There's about 20 grams of fat in a tin of sardines", ["1 tin sardines"]),
-        ("200 grams of kale. A bag of kale is usually 500 grams", ["200 g kale"]),
-        ("60 grams of lard. At the fair we went through four kilos of lard", ["60 g lard"]),
-        ("50 grams of honey, I used to do 80, a teaspoon of cumin", ["50 g honey", "1 tsp cumin"]),
-        # food that is worked with
-        ("Six eggs. Take one egg, and beat two of the eggs", ["6 eggs"]),
-        ("Two cups of milk. Add one cup of the milk now", ["2 cups milk"]),
-        ("400 grams of halloumi, cut in eight pieces of halloumi", ["400 g halloumi, cut"]),
-        ("Two spoons of oil. Later another spoon of oil", ["2 tbsp oil", "1 tbsp oil"]),
-        # shares of what is named
-        ("400 grams of halloumi, a slice of halloumi on each plate", ["400 g halloumi"]),
-        ("The wraps, it's two each, so eight corn wraps", ["8 corn wraps"]),
-        ("Eight wraps. Two wraps each, that is", ["8 wraps"]),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("said", "lines"), cases(__file__, "only_what_goes_in"))
 def test_only_what_goes_in_is_a_line(said: str, lines: list[str]) -> None:
     assert lines_of(said) == lines
 
 
-@pytest.mark.parametrize(
-    ("said", "line"),
-    [
-        ("a kilo and two hundred grams of veal", "1.2 kg veal"),
-        ("one pound and eight ounces of veal", "1 1/2 lb veal"),
-        ("one kilo and three hundred of veal", "1.3 kg veal"),
-        ("400 grams of feta, a hundred of walnuts", "100 g walnuts"),
-        ("two fifteen ounce cans of chickpeas", "2 x 15 oz cans chickpeas"),
-        ("a teaspoon of pepper, well, half a teaspoon", "1/2 tsp pepper"),
-        ("90 grams of oats, 80 no 70 grams of raisins", "70 g raisins"),
-        ("two cartons of cream, 200 grams a carton", "400 g cream"),
-        ("a block of feta, light feta, it's 180 grams", "1 block light feta (180 g)"),
-        ("berries five or six pieces crushed", "5-6 pieces berries"),
-        ("one of those tubs of hummus", "1 tub hummus"),
-        ("a cup of half and half", "1 cup half-and-half"),
-        ("litre and a half of stock", "1 1/2 l stock"),
-        ("a two pound bag of veal", "2 lb veal"),
-        ("half a spoon of oil per head, so that's two spoons in all", "2 tbsp oil"),
-    ],
-)
+@pytest.mark.parametrize(("said", "line"), cases(__file__, "amounts"))
 def test_amounts_in_other_words(said: str, line: str) -> None:
     assert line in lines_of(said)
 
@@ -110,19 +48,7 @@ def test_a_number_said_before_an_amount_is_none_of_it() -> None:
     assert "1 cup quark" in [line.text for line in second.lines]
 
 
-@pytest.mark.parametrize(
-    ("numbers", "servings"),
-    [
-        ("The whole pot is 1,640 calories, so I divide by four: 410, 22 protein, 48 carbs, 14 fat", 4),
-        ("410 calories a plate, 22 protein, 48 carbs, 14 fat. So that's four plates", 4),
-        ("If you take one plate it's 410 calories, 22 protein, 48 carbs, 14 fat. Four plates", 4),
-        ("That'd be 410 calories, 22 protein, 48 carbs, 14 fat a plate. Four portions", 4),
-        ("Three portions, or four, I say four. 410 calories, 22 protein, 48 carbs, 14 fat", 4),
-        ("For me and my dad, so two people. 820 calories each, 44 protein, 96 carbs, 28 fat", 2),
-        ("That's a quarter of the pot: 410 calories, 22 protein, 48 carbs, 14 fat", 4),
-        ("Portions: four. 410 calories, 22 protein, 48 carbs, 14 fat", 4),
-    ],
-)  # fmt: skip
+@pytest.mark.parametrize(("numbers", "servings"), cases(__file__, "servings"))
 def test_servings_in_other_words(numbers: str, servings: float) -> None:
     told = f"A barley supper. 300 grams of barley, 200 grams of feta and 2 onions. {numbers}."
     (one,) = recipes(told)

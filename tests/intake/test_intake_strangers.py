@@ -12,7 +12,6 @@ from pipeline.intake.by_content import best_title
 from pipeline.intake.columns import field_of, nutrient_column, nutrient_named
 from pipeline.intake.counted import count_of
 from pipeline.intake.servings import read_yield
-from pipeline.intake.stated_line import read_stated_line
 
 
 def _read(tmp_path: Path, name: str, text: str) -> Collection:
@@ -251,20 +250,6 @@ def test_what_one_pot_weighs_is_no_food(tmp_path: Path) -> None:
         tmp_path, "label.txt", _FILES[next(n for n in _FILES if "one of the pots" in n)][1]
     )
     assert read.recipe["yield_g"].tolist() == [2000]
-
-
-@pytest.mark.parametrize(
-    ("line", "basis"),
-    [
-        ("Whole saucepan: **1860 kcal** | F 126 | C 137 | P 45", "per_recipe"),
-        ("The full kettle: 900 kcal, P 20, C 80, F 30", "per_recipe"),
-        ("Entire crock: about 2100 kcal, P 90", "per_recipe"),
-        ("Whole milk: 150 kcal, P 8, C 12, F 8", None),
-        ("Per kettle: 900 kcal, P 20", "per_serving"),
-    ],
-)
-def test_all_of_whatever_holds_it(line: str, basis: str | None) -> None:
-    assert read_stated_line(line).basis == basis
 
 
 @pytest.mark.parametrize(

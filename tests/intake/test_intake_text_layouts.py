@@ -15,7 +15,6 @@ from text_layouts import measure
 from pipeline.intake.counted import heads_numbers
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.reading import read_text
-from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.broken_lines import made_whole
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.features import may_be_title
@@ -74,19 +73,6 @@ def test_broken_lines_are_made_whole(lines: list[str], whole: list[str]) -> None
 )
 def test_a_sign_that_is_set_apart_parts_a_list(text: str, parts: list[str]) -> None:
     assert list_in_line(text) == parts
-
-
-@pytest.mark.parametrize(
-    ("text", "basis"),
-    [
-        ("All 4 servings: 1728 kcal, P 28 g", "per_recipe"),
-        ("532 kcal for 1 of 4 portions", "per_serving"),
-        ("21 g protein, 43 g carbs, 31 g fat a plate", "per_serving"),
-        ("Macros for all 4 servings: 21P/43C/31F, 532 cals", "per_recipe"),
-    ],
-)
-def test_what_numbers_are_for_may_stand_anywhere(text: str, basis: str) -> None:
-    assert read_stated_line(text).basis == basis
 
 
 def test_lines_that_are_none_of_a_recipes_parts() -> None:

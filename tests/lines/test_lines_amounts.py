@@ -282,19 +282,7 @@ def test_what_a_note_tells_to_do_names_no_food(line: str, name: str) -> None:
     assert parse(line).name == name
 
 
-@pytest.mark.parametrize(
-    ("text", "amount", "part"),
-    [
-        ("avocado, half, mashed", 0.5, ""),
-        ("onion, half, diced", 0.5, ""),
-        ("lemon, half, juiced", 0.5, "juice"),
-        ("lime, juice of half", 0.5, "juice"),
-        ("lime - juice of 2", 2, "juice"),
-        ("orange, zest of 1", 1, "zest"),
-        ("2 juiced limes", 2, "juice"),
-        ("1 zested lemon.", 1, "zest"),
-    ],
-)
+@pytest.mark.parametrize(("text", "amount", "part"), cases(__file__, "share_behind"))
 def test_a_share_of_one_behind_its_name_is_the_amount(text: str, amount: float, part: str) -> None:
     line = parse(text)
     assert [(m.amount, m.unit) for m in line.measures] == [(amount, "piece")]
@@ -306,18 +294,7 @@ def test_a_share_that_is_cut_so_is_no_amount(text: str) -> None:
     assert parse(text).measures == ()
 
 
-@pytest.mark.parametrize(
-    ("text", "same_as"),
-    [
-        ("salmon fillets (about 130 g each) x2", "2 salmon fillets (about 130 g each)"),
-        ("400 g tin beans x 2", "2 x 400 g tin beans"),
-        ("½ avocado ×2", "2 x ½ avocado"),
-        ("1 tbsp oil x3", "3 x 1 tbsp oil"),
-        ("- rotis, to serve x4", "4 rotis, to serve"),
-        ("400 g tin beans x 2, drained", "2 x 400 g tin beans, drained"),
-        ("400 g tin beans (x2)", "2 x 400 g tin beans"),
-    ],
-)
+@pytest.mark.parametrize(("text", "same_as"), cases(__file__, "how_often_at_the_end"))
 def test_how_often_at_the_end_is_read_as_in_front(text: str, same_as: str) -> None:
     line, other = parse(text), parse(same_as)
     assert [(m.amount, m.unit, m.each and m.each.amount) for m in line.measures] == [

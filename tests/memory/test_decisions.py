@@ -70,21 +70,21 @@ def test_an_answer_is_about_the_words(tmp_path: Path, written: str, read: str) -
 
 
 @pytest.mark.parametrize(
-    ("rows", "code", "line"),
+    ("rows", "told"),
     [
-        ("a,sr28:01001,,\nb,sr28:01001,5,\nA,sr28:01145,,\n", "decision-twice", 4),
-        ("a,,,line\n", "decision-empty", 2),
-        ("100 g feta;sr28:01019;90;line\n", "row-other-delimiter", 2),
-        ("1 onion, chopped,sr28:11282,110,line\n", "csv-row-invalid", 2),
+        ("a,sr28:01001,,\nb,sr28:01001,5,\nA,sr28:01145,,\n", ("decision-twice", 4)),
+        ("a,,,line\n", ("decision-empty", 2)),
+        ("100 g feta;sr28:01019;90;line\n", ("row-other-delimiter", 2)),
+        ("1 onion, chopped,sr28:11282,110,line\n", ("csv-row-invalid", 2)),
     ],
 )
 def test_rows_that_would_do_nothing_or_something_else_are_told(
-    tmp_path: Path, rows: str, code: str, line: int
+    tmp_path: Path, rows: str, told: tuple[str, int]
 ) -> None:
     path = tmp_path / "decisions.csv"
     path.write_text("text,food_id,grams,applies_to\n" + rows + "c,sr28:01001,5,line\n")
     decisions, problems = load_decisions(path)
-    assert [(p.code, p.source_line) for p in problems] == [(code, line)]
+    assert [(p.code, p.source_line) for p in problems] == [told]
     assert problems[0].fix
     assert decisions.find("c") is not None
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from reconcile_cases import STEW, case, lines, recipes, stated
 
 from pipeline.compute import compute
-from pipeline.reconcile import diagnose, pairs, with_lines
+from pipeline.reconcile import diagnose, pairs
 from pipeline.reconcile.candidates import candidates, towards
 from pipeline.reconcile.cases import read_cases
 from pipeline.reconcile.explain import TOGETHER
@@ -206,33 +206,6 @@ def test_all_stated_nutrients_count(con, foods, stew):
     )
     cases = read_cases(open_, stated(numbers), None, foods, ["stew"])
     assert not cases.given[0, TAGS.index("NA") :].any()
-
-
-def test_slips_are_searched_given_adjusted_lines(con, foods, stew):
-    """The creator's yogurt is another product; given that, only the oil is left to explain."""
-    other = case(con, [(t, "01256" if c == "01287" else c, g, u) for t, c, g, u in STEW])
-    fewer = case(
-        con, [(t, "01256" if c == "01287" else c, g, u) for t, c, g, u in STEW if c != "04053"]
-    )
-    line = other.computation.line_value
-    adjusted = line.loc[line["line_no"] == 4, ["recipe_id", "line_no", "kcal", "protein_g", "carbs_g",
-                                               "fat_g", "fiber_g", "sugar_g", "satfat_g"]]  # fmt: skip
-    moved = with_lines(stew.computation, adjusted)
-    sums = moved.computed.set_index("nutrient")["amount"]
-    assert sums["FAT"] / 4 == pytest.approx(other.true["fat_g"])
-    assert stew.computation.computed.set_index("nutrient")["amount"]["FAT"] != sums["FAT"]
-    found = diagnose(
-        con, stew.computation, OPEN, stated(fewer.true), foods=foods, adjusted=adjusted
-    )
-    top = found.explanation.iloc[0]
-    assert (top["kind"], top["line_no"]) == ("line_left_out", 3)
-    assert top["fat_g"] == pytest.approx(fewer.true["fat_g"], rel=0.02)
-
-
-def test_a_line_that_is_not_there_cannot_be_adjusted(stew):
-    adjusted = pd.DataFrame([("stew", 99, 1.0)], columns=["recipe_id", "line_no", "kcal"])
-    with pytest.raises(KeyError, match="not in the computation"):
-        with_lines(stew.computation, adjusted)
 
 
 def test_a_cup_taken_for_another_weight_is_said_in_grams(con, foods):

@@ -51,11 +51,16 @@ def test_a_release_that_moves_everyday_lines_is_refused_in_words(
     assert "2 large eggs" in why
 
 
-@pytest.mark.soak
-def test_a_release_whose_energies_stand_elsewhere_is_refused(
-    home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
+@pytest.fixture
+def no_everyday_lines(monkeypatch: pytest.MonkeyPatch) -> None:
     leave_out_everyday_lines(monkeypatch)
+
+
+@pytest.mark.soak
+@pytest.mark.usefixtures("no_everyday_lines")
+def test_a_release_whose_energies_stand_elsewhere_is_refused(
+    home: Path, published: Snapshot, tmp_path: Path
+) -> None:
     why = refused(
         home, published, tmp_path, "amount * if(nutrient <> 'WATER', 1.4, 0.9)",
         "category = 'Vegetables and Vegetable Products'",
@@ -64,10 +69,10 @@ def test_a_release_whose_energies_stand_elsewhere_is_refused(
 
 
 @pytest.mark.soak
+@pytest.mark.usefixtures("no_everyday_lines")
 def test_what_does_not_stop_a_release_is_said(
-    home: Path, published: Snapshot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    home: Path, published: Snapshot, tmp_path: Path
 ) -> None:
-    leave_out_everyday_lines(monkeypatch)
     change = "amount * if(nutrient = 'ENERC_KCAL' and source_code = '09003', 1.3, 1)"
     foods = "category = 'Fruits and Fruit Juices'"
     done = refresh(from_=release(published, tmp_path, change, foods), home=home)

@@ -12,7 +12,7 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "bulk"))
 
 from bulk_cases import digests, rows, write
 
-from pipeline.bulk import verify_bulk
+from pipeline.bulk.schedule import verify_bulk
 from pipeline.run import verify
 
 pytestmark = pytest.mark.soak

@@ -184,7 +184,7 @@ def test_hostile_titles_lines_and_foods_are_text(
         read.recipe["source"] = read.recipe["source"] + EVIL
         return read
 
-    monkeypatch.setattr("pipeline.intake.read_collection", hostile)
+    monkeypatch.setattr("pipeline.web.state.read_collection", hostile)
     (cards / "touch.txt").write_text("Touch\nServes 1\n\nIngredients\n- 10 g butter\n")
     (cards / "pantry.csv").write_text(
         "food_name,aliases,serving_name,serving_g,kcal\n"

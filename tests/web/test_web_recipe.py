@@ -386,13 +386,12 @@ def test_a_line_of_several_foods_that_means_one_is_one_line_again(parted: Any) -
 def test_servings_changed_read_only_their_own_file_and_judge_who_uses_it(
     session: ReviewSession, cards: Path, snapshot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import pipeline.intake
 
     def everything(*args: Any, **more: Any) -> Any:
         raise AssertionError("the whole collection was read")
 
     before = dict(session.state.recipes)
-    monkeypatch.setattr(pipeline.intake, "read_collection", everything)
+    monkeypatch.setattr(state_module, "read_collection", everything)
     session.recipe_edits.amend("sauce.txt", "said", Amendment(servings=2))
     again = {r for r, now in session.state.recipes.items() if now is not before[r]}
     assert again == {"sauce.txt", "bowl.txt"}  # the bowl is made with the sauce
@@ -407,15 +406,13 @@ def test_servings_changed_read_only_their_own_file_and_judge_who_uses_it(
 def test_an_edit_in_another_program_reads_its_file_alone_and_a_new_title_all(
     session: ReviewSession, cards: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import pipeline.intake
-
-    real, calls = pipeline.intake.read_collection, []
+    real, calls = state_module.read_collection, []
 
     def counted(*args: Any, **more: Any) -> Any:
         calls.append(args)
         return real(*args, **more)
 
-    monkeypatch.setattr(pipeline.intake, "read_collection", counted)
+    monkeypatch.setattr(state_module, "read_collection", counted)
     path = cards / "toast.txt"
     path.write_text(path.read_text().replace("- 100 g quark\n", "- 90 g quark\n"))
     assert session.state.refresh(now=True)

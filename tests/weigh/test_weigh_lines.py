@@ -157,17 +157,7 @@ def test_a_count_beside_a_weight_is_of_all_or_of_each(weigher: Weigher) -> None:
     assert weigher.weigh_one(each, "sr28:15236").grams == pytest.approx(780)
 
 
-@pytest.mark.parametrize(
-    ("text", "code", "grams"),
-    [
-        ("2 (30 g) spring onions", "11291", 30),
-        ("3 (180 g) carrots", "11124", 180),
-        ("2 (60 g) carrots", "11124", 120),
-        ("2 (60 g each) spring onions", "11291", 120),
-        ("2 x 30 g spring onions", "11291", 60),
-        ("2 (120 g) chicken breasts", "05062", 240),
-    ],
-)
+@pytest.mark.parametrize(("text", "code", "grams"), cases(__file__, "weight_in_brackets"))
 def test_a_weight_in_brackets_behind_a_bare_count_is_of_all_where_each_would_be_too_heavy(
     weigh: Weigh, text: str, code: str, grams: float
 ) -> None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import pytest
+from cases import cases
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -93,18 +94,7 @@ def test_halves_and_quarters_weigh_their_share_of_a_whole_one(
     assert weigh(text, code).grams == pytest.approx(share * weigh(whole, code).grams)
 
 
-@pytest.mark.parametrize(
-    ("text", "code", "grams"),
-    [
-        ("24 egg", "01123", 1200),
-        ("30 dates", "09087", 213),
-        ("20 almonds", "12061", 24),
-        ("24 shrimp", "15270", 168),
-        ("30 egg", "01123", 1500),
-        ("60 rashers bacon", "10123", 1680),
-        ("60 prawns", "15270", 420),
-    ],
-)
+@pytest.mark.parametrize(("text", "code", "grams"), cases(__file__, "many_pieces"))
 def test_many_pieces_stay_pieces(weigh: Weigh, text: str, code: str, grams: float) -> None:
     assert weigh(text, code).grams == pytest.approx(grams, rel=0.02)
 
