@@ -186,7 +186,7 @@ def completed(
 
 def _says_all(node: Mapping[str, Any]) -> bool:
     """Whether the keys of an object say which value is its title, which its list, which its numbers."""
-    if not _NEEDED <= {meaning_of(str(key)) for key in node}:
+    if not {meaning_of(str(key)) for key in node} >= _NEEDED:
         return False
     stated = any(holds_stated(str(k), v) and not is_bare(v) for k, v in node.items())
     return stated or bool(flat_numbers(node))
