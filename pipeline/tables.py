@@ -7,7 +7,7 @@ Missing is NULL/NaN everywhere, never 0.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import duckdb
@@ -48,7 +48,7 @@ class Table(list[str]):
         Columns of the table that are all missing in the frame keep their type.
         """
         given = frame[self]
-        untyped = [c for c in self if given[c].dtype == object and given[c].isna().all()]
+        untyped = [c for c in self if given[c].dtype == object and _is_empty(given[c])]
         numbers = [n for n in self if given[n].dtype.kind == "f"]
         kinds = {n: t.removesuffix(" not null") for n, t in self.types.items()}
         columns = ", ".join(
@@ -66,6 +66,11 @@ class Table(list[str]):
         return pd.DataFrame(
             {n: pd.Series(c, dtype=k) for n, c, k in zip(self, columns, kinds, strict=True)}
         )
+
+
+def _is_empty(column: pd.Series[Any]) -> bool:
+    """Whether every value is missing; as a rule the first tells."""
+    return not (len(column) and isinstance(column.iat[0], str)) and bool(column.isna().all())
 
 
 def _create(db: duckdb.DuckDBPyConnection, name: str, columns: str, frame_in: pd.DataFrame) -> None:

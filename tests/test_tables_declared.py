@@ -61,3 +61,16 @@ def test_casts_give_each_column_its_type() -> None:
         ("id", "VARCHAR"), ("n", "INTEGER"), ("share", "DOUBLE")
     ]  # fmt: skip
     assert table.only("share").casts() == table.casts("share") == '"share"::double as "share"'
+
+
+@pytest.mark.parametrize("first", [None, float("nan"), "g"])
+@pytest.mark.parametrize("second", [None, "cup"])
+def test_a_column_of_texts_keeps_its_type_wherever_its_first_value_stands(first, second) -> None:
+    made = Table(unit="varchar", code="varchar")
+    frame = pd.DataFrame({"unit": [first, second], "code": [None, None]}, dtype=object)
+    with duckdb.connect() as con:
+        made.register(con, "given", frame)
+        rows = con.execute("select unit, code from given").fetchall()
+        kinds = [row[1] for row in con.execute("describe given").fetchall()]
+    assert kinds == ["VARCHAR", "VARCHAR"]
+    assert rows == [(first if isinstance(first, str) else None, None), (second, None)]

@@ -27,9 +27,10 @@ if TYPE_CHECKING:
 #: Steps after which a worker is replaced before the next kind of step begins: what it has kept of
 #: texts is of no use for sums.
 MOST_STEPS = 12
-#: glibc's mallopt: M_MMAP_THRESHOLD, and the bytes from which memory goes back when it is freed.
-#: Left to itself it raises the limit to 32 MB, and a worker keeps the gaps of arrays long gone.
-_MMAP_THRESHOLD, _LARGE = -3, 1 << 20
+#: glibc's mallopt: M_MMAP_THRESHOLD, M_TRIM_THRESHOLD, and the bytes from which memory goes back when
+#: it is freed. Left to itself it raises both, and a worker keeps the gaps of arrays long gone; lower,
+#: the same pages are given back and asked for again all the time. A step ends with ``malloc_trim``.
+_MALLOC = {-3: 4 << 20, -1: 64 << 20}
 
 
 class Here:
@@ -136,7 +137,8 @@ def _begin() -> None:
 
     gc.set_threshold(*SELDOM)
     with contextlib.suppress(AttributeError, OSError, TypeError):  # a C library of another kind
-        ctypes.CDLL(None).mallopt(_MMAP_THRESHOLD, _LARGE)
+        for option, size in _MALLOC.items():
+            ctypes.CDLL(None).mallopt(option, size)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

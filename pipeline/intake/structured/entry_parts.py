@@ -167,7 +167,7 @@ def _parted(texts: list[str]) -> Sequence[Any]:
     As they are where a part by itself is a line of the list ("1 cup | 240 ml milk").
     """
     for mark in _APART if len(texts) > 1 else ():
-        if all(0 < text.count(mark) < _MOST_PARTS - 1 for text in texts):
+        if mark in texts[0] and all(0 < text.count(mark) < _MOST_PARTS - 1 for text in texts):
             entries = named_parts(_numbered([list(map(str.strip, t.split(mark))) for t in texts]))
             foods = [str(one.get("name", "")) for one in entries]
             if all(foods) and "amount" in entries[0] and not are_lines(foods):
@@ -181,16 +181,22 @@ def foods_among(node: Mapping[str, Any]) -> dict[str, Any]:
     >>> foods_among({"for": 4, "barley": "250 g", "feta": "120 g", "kcal": 390})
     {'barley': '250 g', 'feta': '120 g'}
     """
-    from pipeline.intake.text.features import known_food  # here: few objects are asked
-
     foods = {
         key: value for key, value in node.items()
         if isinstance(value, (str, int, float)) and not isinstance(value, bool)
-        and known_food(str(key)) and field_of(plain(str(key)), "key") is None
+        and _is_food(str(key))
     }  # fmt: skip
     macros = sum(nutrient_column(str(key)) is not None for key in foods)
     sure = len(foods) - macros
     return foods if sure > 1 and sure > macros and are_pairs(foods) else {}
+
+
+@lru_cache(maxsize=4096)
+def _is_food(key: str) -> bool:
+    """Whether a key is a food, and no name of a field."""
+    from pipeline.intake.text.features import known_food  # here: few objects are asked
+
+    return known_food(key) and field_of(plain(key), "key") is None
 
 
 def are_pairs(value: Mapping[Any, Any]) -> bool:

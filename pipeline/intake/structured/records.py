@@ -62,6 +62,8 @@ _LEAST_ROWS = 3
 _MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
 _MOST_SERVINGS = 100
+#: What a recipe's keys say where nothing has to be told by content.
+_NEEDED = frozenset({"title", "ingredients", "servings"})
 
 
 def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
@@ -84,9 +86,9 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
         found = [one for one in made if _is_recipe(one)]
         if found and len(found) >= listed:
             return _settled(found), False
-    names = _keys_of(tree) if listed else {}
-    if not listed:
+    if not listed or all(map(_says_all, own)):
         return own, False
+    names = _keys_of(tree)
     return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
 
 
@@ -176,12 +178,18 @@ def completed(
     node: dict[str, Any], name: str = "", bare: NumberLists | None = None
 ) -> dict[str, Any]:
     """A recipe of our form with what its keys do not say: under names in no table, or its own key."""
-    meant = {meaning_of(str(key)) for key in node}
-    stated = any(holds_stated(str(k), v) and not is_bare(v) for k, v in node.items())
-    if {"title", "ingredients", "servings"} <= meant and (stated or flat_numbers(node)):
+    if _says_all(node):
         return node
     lists = [v for k, v in node.items() if _is_list(k, v)]
     return _record(_Part(node, name, lists), bare or NumberLists(node))
+
+
+def _says_all(node: Mapping[str, Any]) -> bool:
+    """Whether the keys of an object say which value is its title, which its list, which its numbers."""
+    if not {meaning_of(str(key)) for key in node} >= _NEEDED:
+        return False
+    stated = any(holds_stated(str(k), v) and not is_bare(v) for k, v in node.items())
+    return stated or bool(flat_numbers(node))
 
 
 def facts_of(nodes: Sequence[Mapping[str, Any]], bare: NumberLists) -> list[Own]:
