@@ -43,8 +43,9 @@ _YIELDS = (
     "(?<! slash) [it enough recipe]? (?: makes | serves | serve (?= colon)"
     " | (?<! per) servings (?: per recipe)? (?: to (?= [number count]))?) [colon mark]?"
     f" [hedge limit times]* {_RANGE}{_TIMES}{_NOUN}{_NOTE}",
-    f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES} times?"
+    f"(?<! [per of each slash]) for? [hedge limit]* (?! [one unity]) {_RANGE}{_TIMES}"
     f" [word size small whole hedge]? to? {_SERVED} {_NOTE}",
+    f"(?: ^ | [open bar comma dot mark to]) mark* {_COUNT} times {_SERVED}",
     "for? definite? [number count] of diners",
     f"enough for definite? [hedge limit]* {_RANGE}{_NOUN}",
     _ONE_OF,
@@ -54,7 +55,7 @@ _YIELDS = (
 #: Those that say that numbers are for one serving of so many.
 _OF_ALL = (*_YIELDS[1:3], _ONE_OF)
 _SHARE = (
-    "(?: [per for in] | (?<= [serving portion]) colon) article? one?"
+    "(?: [per for in] | (?: (?<= [serving portion]) | (?<= [serving portion] word)) colon) article? one?"
     " (?: unity slash (?P<over> number) | (?P<named> fraction | number))"
     " of? [article definite]* entire? [whole container recipe]"
 )
@@ -111,7 +112,7 @@ _YIELD_LINE = (
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"
     f" | ^ [mark open]* (?P<count> {_RANGE} (?: portion | serving | servings | serves)"
-    f" | word colon (?P<labelled> {_RANGE} (?: portion | serving | servings))"
+    f" | word colon (?P<labelled> {_RANGE} (?: portion | serving | servings | serves))"
     f" | {_RANGE} {_NOUN} colon (?P<equal> {_RANGE} [portion serving servings])"
     " | [one unity article] [container whole] [of open comma to bar]? [hedge limit]*"
     f" (?P<cut> {_RANGE} [slice portion serving servings])"

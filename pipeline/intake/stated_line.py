@@ -19,7 +19,7 @@ from pipeline.intake.amounts import in_tag_unit
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
-from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, words_of
+from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, read_number, words_of
 from pipeline.intake.patterns import pattern
 
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
@@ -45,10 +45,10 @@ _PIECES = (
     f"{_THINGS} [per article each slash] [portion serving]",
 )
 _BASIS: tuple[tuple[Basis, str], ...] = (
-    ("per_100g", "[per in for each slash] hundred [metric beside] | ^ hundred metric colon"),
+    ("per_100g", "[per in for each slash] hundred [metric beside] | ^ [mark open]* hundred metric colon"),
     ("per_recipe",
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
-     " | [per for in]? entire (?= $ | [colon close has bar dot])"
+     " | [per for in]? entire (?= $ | [colon close has bar dot]) | ^ mark* makes definite thing"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
      " | (?<= [number unity hundred] [energy energy_unit]) total (?= $ | [comma dot close bar])"
@@ -93,6 +93,8 @@ _FILLER = frozenset(
 #: Energy of a gram of each macro, and the share by which their sum may miss the energy.
 KCAL_OF = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
 ENERGY_OFF = 0.2
+#: The high end of a range, over its low end, at most.
+_WIDEST = 4.0
 _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
 #: Words that are not understood, beside an energy that says what it is for.
 _BESIDE = 3
@@ -413,6 +415,11 @@ def _tokens(line: Roles) -> tuple[list[_Token], int]:
         role, said = line.role(match), line.text[start:end]
         if match["low"]:
             found = quantity(line, match)
+            if found.high and not _is_range(found):  # "41/15/48 – 491 kcal"
+                low, high = line.span(match, "low"), line.span(match, "high")
+                first = replace(found, high="", unit="", kind="", end=low[1], unit_end=low[1])
+                out.append(_Token("amount", *low, line.text[slice(*low)], "", quantity=first))
+                found = replace(found, low=found.high, high="", less=False, start=high[0])
             tag = "ENERC_KCAL" if found.kind == "energy" else ""
             out.append(_Token("amount", found.start, found.unit_end, said, tag, quantity=found))
         elif match["its_unit"] and out and out[-1].kind == "name":  # "Protein (g): 31"
@@ -429,6 +436,12 @@ def _tokens(line: Roles) -> tuple[list[_Token], int]:
         elif said[0].isalpha() and role not in _FILLER and role != "taken":
             strange += 1
     return out, strange
+
+
+def _is_range(found: Quantity) -> bool:
+    """Whether two numbers with a dash between may be the ends of a range of one."""
+    low, high = read_number(found.low).value, read_number(found.high).value
+    return low < high <= _WIDEST * max(low, 1.0)
 
 
 def _pairs(tokens: list[_Token], text: str) -> list[Found]:

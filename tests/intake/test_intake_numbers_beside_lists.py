@@ -56,3 +56,31 @@ def test_how_many_it_serves_is_said_in_many_ways(said: str, layout: str) -> None
     (recipe,) = read_text(f"{text}\n\nPer serving: 437 kcal\n", "card.txt").recipes
     assert (recipe.title, recipe.servings) == ("Harbour rice", 4)
     assert [line.text for line in recipe.lines] == LINES
+
+
+@pytest.mark.parametrize(
+    ("text", "basis", "kcal"),
+    [
+        ("(100g = 131 kcal; 11 g protein)", "per_100g", 131),
+        ("makes the lot 1890 cals, 122 protein", "per_recipe", 1890),
+        ("pot = 1,476 cals; protein 92 (before you divide it)", "per_recipe", 1476),
+        ("kcal for everything 5240, protein for everything 318", "per_recipe", 5240),
+        ("MACROS (P/F/C) 41/15/48 – 491kcal", "per_serving", 491),
+        ("fat 9.5, kcal 347 x serve", "per_serving", 347),
+        ("480–520 kcal", "per_serving", 500),
+    ],
+)
+def test_what_numbers_are_for(text: str, basis: str, kcal: float) -> None:
+    card = f"Harbour rice\nServes 4\n\nIngredients\n- 1 egg\n- 200 g rice\n\n{text}\n"
+    (recipe,) = read_text(card, "card.txt").recipes
+    (energy,) = [one for one in recipe.stated if one.nutrient == "ENERC_KCAL"]
+    assert (energy.basis, energy.amount, recipe.servings) == (basis, kcal, 4)
+
+
+@pytest.mark.parametrize(
+    ("said", "servings"), [("Serving size: 1/8 of the cake", 8), ("Split it in 4", 4), ("Quantity: 4 serves", 4)]
+)  # fmt: skip
+def test_servings_by_parts(said: str, servings: float) -> None:
+    card = f"Harbour cake\n{said}\n\nIngredients\n- 1 egg\n- 200 g flour\n\nPer serving: 437 kcal\n"
+    (recipe,) = read_text(card, "card.txt").recipes
+    assert (recipe.title, recipe.servings, len(recipe.lines)) == ("Harbour cake", servings, 2)
