@@ -28,7 +28,7 @@ class Result:
 
     Attributes:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
-            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
+            ``NAME_stated`` and ``NAME_computed`` for the reported nutrients on its ``basis``, and
             ``accepted``: why its difference is accepted, "" when it is not.
         findings: one row a stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the

@@ -245,7 +245,11 @@ def _index(
             unit = unit_of(column)
             verdict = judged["verdict"] if judged else ""
             cells.append((column, number(stated, unit), number(computed, unit), verdict))
-        more = {"title": row["title"] or recipe_id, "accepted": row.get("accepted", "")}
+        more = {
+            "title": row["title"] or recipe_id,
+            "accepted": row.get("accepted", ""),
+            "per": words.per_other(row.get("basis")),
+        }
         place = {"href": hrefs.get(recipe_id, ""), "number": numbers[recipe_id]}
         out.append(SimpleNamespace(**{**row, **more, **place, "cells": cells}))
     return out

@@ -44,6 +44,8 @@ SLIP = _table("slip", "meaning")
 SLIP_ADVICE = {row["key"]: row["advice"] for row in _ROWS if row["table"] == "slip"}
 #: What a stated number refers to.
 PER = _table("per")
+#: A slip of an uncertain recipe that is less likely than this is not called what happened.
+LEAST_LIKELY = 0.1
 #: What would have to be so for the stated number to be right, by the likeliest slip.
 INSTEAD = _table("instead")
 #: The verdict on a recipe in a sentence; {} are the numbers meant.
@@ -174,6 +176,25 @@ def upper_first(text: str) -> str:
 def plural(n: int, one: str, many: str = "") -> str:
     """ "1 recipe", "3 recipes"."""
     return f"{n:,d} {one if n == 1 else many or one + 's'}"
+
+
+def titled(row: Mapping[str, Any]) -> str:
+    """A recipe's title, with what its numbers are for where that is no serving."""
+    title = str(row["title"] or row["recipe_id"])
+    return f"{title} ({per})" if (per := per_other(row.get("basis"))) else title
+
+
+def per_other(basis: object) -> str:
+    """ "per 100 g", "for the whole recipe"; "" for numbers per serving."""
+    return "" if basis == "per_serving" else PER.get(str(basis), "")
+
+
+def unlikely(verdict: str, first: Mapping[str, Any] | None) -> bool:
+    """Whether the likeliest slip of a recipe is none to name: its lines leave room without one."""
+    return (
+        verdict == "uncertain" and first is not None and first.get("kind") != "habit"
+        and known(first.get("probability")) and first["probability"] < LEAST_LIKELY
+    )  # fmt: skip
 
 
 def servings_word(servings: float, word: str = "") -> str:

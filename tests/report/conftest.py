@@ -66,7 +66,7 @@ def make_result(
     for position, (recipe_id, title, creator, verdict, numbers) in enumerate(specs):
         row: dict[str, Any] = {
             "recipe_id": recipe_id, "title": title, "source": f"{recipe_id}.txt",
-            "verdict": verdict, "coverage": 0.4 if verdict == "not_judged" else 1.0,
+            "verdict": verdict, "basis": "per_serving", "coverage": 0.4 if verdict == "not_judged" else 1.0,
             "servings": 4.0,
         }  # fmt: skip
         for column in REPORTED:

@@ -99,9 +99,10 @@
       el("span", { class: "sign", "aria-hidden": "true" }, SIGN[verdict]),
       SIGN[verdict] && hidden(W.standing[verdict]));
   }
-  function row([n, [title, verdict, coverage, ...cells]]) {
+  function row([n, [title, verdict, coverage, basis, ...cells]]) {
     return el("tr", { role: "row" }, el("td", { role: "cell", class: "no" }, String(n + 1)),
-      el("th", { scope: "row", role: "rowheader", class: "text" }, el("a", { href: `report-recipe.html#${n + 1}` }, title)),
+      el("th", { scope: "row", role: "rowheader", class: "text" }, el("a", { href: `report-recipe.html#${n + 1}` }, title),
+        basis === "per_serving" ? null : el("span", { class: "fine" }, " ", W.per[basis])),
       el("td", { role: "cell", class: "verdict" }, badge(verdict)),
       CELLS.map((column, at) => cell(column, ...cells.slice(3 * at, 3 * at + 3))),
       el("td", { role: "cell", class: "num", "data-label": "known" }, percent(coverage)));
@@ -213,11 +214,13 @@
     return { ...r, ...r.recipe[0] };
   }
   const perWord = (basis) => W.per[basis] || "";
-  function saying(verdict, findings) {
+  function saying({ verdict, findings, servings }) {
     const of = (kind) => findings.filter((f) => f.verdict === kind).map((f) => nutrient(f.nutrient));
     const [bad, open, S] = [of("disagrees"), of("uncertain"), W.saying];
     if (!findings.length) return S.nothing;
-    if (verdict === "not_judged") return S.not_judged;
+    if (verdict === "not_judged") {
+      return !known(servings) && findings.every((f) => f.basis === "per_serving") ? S.no_servings : S.not_judged;
+    }
     if (verdict === "agrees") return open.length ? S.agrees_open.replace("{}", listing(open, 3)) : S.agrees;
     if (bad.length) return (bad.length === 1 ? S.bad_one : S.bad).replace("{}", capital(listing(bad, 9)));
     if (verdict === "disagrees") return S.together;
@@ -273,7 +276,7 @@
     const alt = [`${name}, ${per}: stated ${amount(f.stated, column)}`,
       `the lines add up to ${amount(f.computed, column)}`, range && `likely ${range}`, allowed && `allowed ${allowed}`];
     const off = difference(f);
-    const said = [off && `stated ${off}`, range && `the sum is likely ${range}`].filter(Boolean);
+    const said = [off && `stated ${off}`, range && `the sum is likely ${range}`, allowed && `allowed ${allowed}`].filter(Boolean);
     return el("div", { class: `gauge v-${f.verdict}${column === "kcal" ? " energy" : ""}` },
       el("header", {}, el("h3", {}, name, per !== "per serving" && [" ", fine(per)]), badge(f.verdict)),
       el("div", { class: "beam", role: "img",
@@ -283,7 +286,7 @@
           (!known(f.stated) || Math.abs(place(t) - place(f.stated)) > 9) && el("i", {}, number(t, unit)))),
         ranged && bar("range", [f.low, f.high]),
         mark("mark", "lab-c", "computed", f.computed), mark("poise", "lab-s", "stated", f.stated)),
-      el("p", { class: "fine" }, `${upper(said.join("; "))}${allowed && `; allowed ${allowed}`}.`));
+      said.length > 0 && el("p", { class: "fine" }, `${upper(said.join("; "))}.`));
   }
   function change(f, published) {
     const column = f.nutrient;
@@ -378,6 +381,9 @@
           heads.map(([text, kind]) => el("th", { scope: "col", role: "columnheader", class: kind }, text)))),
         el("tbody", { role: "rowgroup" }, rows.map((l) => line(l, total)))));
   }
+  function unlikely({ verdict, explanations: [first] }) {
+    return verdict === "uncertain" && first && first.kind !== "habit" && first.probability < D.least_likely;
+  }
   function meta(r) {
     const plain = !r.serving_word || r.serving_word === "serving" || r.serving_word === "servings";
     const word = plain ? `serving${r.servings === 1 ? "" : "s"}` : r.serving_word;
@@ -396,14 +402,15 @@
     return [
       el("header", { class: "title" }, el("h1", { class: "text" }, r.title), " ", badge(standing)),
       el("p", { class: "meta" }, meta(r)),
-      el("p", { class: "lede" }, e(saying(r.verdict, r.findings))),
+      el("p", { class: "lede" }, e(saying(r))),
       r.accepted && el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted), ". It will be asked again when the numbers change."),
       toDo(r), publishing(r),
       r.findings.length > 0 && el("div", { class: "gauges" }, r.findings.map(gauge)),
-      headed("What most likely happened", ["ol", { class: "why" }], r.explanations.map(explained)),
+      unlikely(r) ? [headed("What might have happened", ["p", {}], [W.saying.by_doubt]), el("ol", { class: "why" }, r.explanations.map(explained))]
+        : headed("What most likely happened", ["ol", { class: "why" }], r.explanations.map(explained)),
       bullets("The stated numbers compared with each other", r.checks.map((c) => e(c.message))),
       (r.verdict === "uncertain" || r.verdict === "not_judged") &&
-        bullets("What would narrow the range", r.advice.map((a) => e(upper(a.text)))),
+        bullets("What would narrow the range of the energy", r.advice.map((a) => e(upper(a.text)))),
       otherBases(r),
       bullets("Nutrition claims in the text", r.claims.map((c) => [
         `“${c.words}” (${spaced(c.claim)}, ${c.jurisdiction}): `, el("b", {}, c.status), ". ", e(c.reason)])),
