@@ -127,7 +127,7 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
     ``pipeline.reconcile.corrected``.
     """
     from pipeline.reconcile.corrected import corrected_numbers as numbers
-    from pipeline.reconcile.corrected import without_agreeing
+    from pipeline.reconcile.corrected import without_agreeing, wrong_as_a_whole
 
     recipes = result.recipes
     wanted = set(recipes.loc[recipes["verdict"].isin(verdicts), "recipe_id"])
@@ -140,4 +140,5 @@ def corrected_numbers(result: Result, verdicts: Sequence[str] = ("disagrees",)) 
         # the files say plain carbohydrate and mean it without fibre
         plain = out["carbs_g"] if "carbs_g" in out else float("nan")
         out["carbs_g"] = out["net_carbs_g"].where(out["net_carbs_g"].notna(), plain)
-    return without_agreeing(out, result.findings) if len(out) else out
+    whole = wrong_as_a_whole(result.explanations)
+    return without_agreeing(out, result.findings, whole) if len(out) else out

@@ -116,6 +116,7 @@ def _write_one(
         said = "its ingredients would not read as before"
         return input_problem("copy-not-written", source=source, said=said)
     copies.paths.append(target)
+    copies.recipes += ids.tolist()
     copies.problems += [*notes, *_not_stated(read, source, wanted)]
     return None
 
