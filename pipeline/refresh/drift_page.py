@@ -11,7 +11,7 @@ from pipeline.refresh.drift_model import Drift
 from pipeline.report.frames import by_recipe, records
 from pipeline.report.html import style, templates
 from pipeline.report.view import page_names
-from pipeline.report.words import MACROS, amount, known, percent, titled, unit_of
+from pipeline.report.words import MACROS, amount, known, percent, stated_amount, titled, unit_of
 
 #: Rows of a table that the page shows.
 _MOST = 200
@@ -69,7 +69,7 @@ def _published(found: Drift) -> tuple[defaultdict[tuple[str, str], str], default
     for row in records(found.now.recipes) if found.now is not None else ():
         for column in (c for c in row if c.endswith("_stated") and known(row[c])):
             name = column.removesuffix("_stated")
-            stated[row["recipe_id"], name] = amount(row[column], name)
+            stated[row["recipe_id"], name] = stated_amount(row[column], name)
     for row in records(found.now.corrected) if found.now is not None else ():
         captions.setdefault(row["recipe_id"], str(row.get("caption") or ""))
     return stated, captions

@@ -18,7 +18,15 @@ from pipeline.report import words
 from pipeline.report.facts import tables_in_force
 from pipeline.report.frames import Row, by_recipe, records, text_of
 from pipeline.report.todo import Task
-from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
+from pipeline.report.words import (
+    amount,
+    known,
+    number,
+    nutrient_word,
+    percent,
+    stated_amount,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -146,7 +154,7 @@ def gauge(finding: Row, profile: str) -> SimpleNamespace:
     has_range = known(low) and known(high)
     name = nutrient_word(column).capitalize()
     per = words.PER.get(str(finding.get("basis")), "as stated")
-    stated_text, computed_text = amount(stated, column), amount(computed, column)
+    stated_text, computed_text = stated_amount(stated, column), amount(computed, column)
     range_text = f"between {number(low, unit)} and {amount(high, column)}" if has_range else ""
     allowed_text = _allowed_text(band, allowed, column)
     alt = [

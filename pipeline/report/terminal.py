@@ -15,6 +15,7 @@ from pipeline.report.words import (
     plural,
     servings_word,
     standing_counts,
+    stated_amount,
     titled,
     unlikely,
     written_line,
@@ -316,7 +317,7 @@ def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
         column = str(row["nutrient"])
         _add(
             table, row["title"] or row["recipe_id"], _styled(row["verdict"]), nutrient_word(column),
-            f"{amount(row['stated'], column)} → {amount(row['computed'], column)}",
+            f"{stated_amount(row['stated'], column)} → {amount(row['computed'], column)}",
             row["explanation"] or "",
         )  # fmt: skip
     return table

@@ -35,6 +35,7 @@ from pipeline.report.words import (
     number,
     nutrient_word,
     plural,
+    stated_amount,
     unit_of,
     written_line,
 )
@@ -530,7 +531,7 @@ def _number(finding: Row, shown: Row) -> tuple[str, str, str, str]:
     basis = str(finding.get("basis") or "per_serving")
     published = str(shown.get(column) or "") if shown.get("basis") == basis else ""
     should = f"{published} {unit_of(column)}" if published else amount(finding["computed"], column)
-    return _name(finding), amount(finding["stated"], column), should, column
+    return _name(finding), stated_amount(finding["stated"], column), should, column
 
 
 def _name(finding: Row) -> str:
@@ -544,6 +545,6 @@ def _range(finding: Row) -> tuple[str, str, str, str]:
     column = str(finding["nutrient"])
     low, high = finding["low"], finding["high"]
     return (
-        _name(finding), amount(finding["stated"], column),
+        _name(finding), stated_amount(finding["stated"], column),
         f"{number(low, unit_of(column))} to {amount(high, column)}", column,
     )  # fmt: skip

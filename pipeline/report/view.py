@@ -244,7 +244,7 @@ def _index(
                 stated, computed = judged["stated"], judged["computed"]
             unit = unit_of(column)
             verdict = judged["verdict"] if judged else ""
-            cells.append((column, number(stated, unit), number(computed, unit), verdict))
+            cells.append((column, number(stated, unit, fine=True), number(computed, unit), verdict))
         more = {
             "title": row["title"] or recipe_id,
             "accepted": row.get("accepted", ""),

@@ -114,24 +114,29 @@ def known(value: object) -> bool:
     return isinstance(value, (int, float)) and math.isfinite(value)
 
 
-def number(value: float | None, unit: str = "g") -> str:
+def number(value: float | None, unit: str = "g", *, fine: bool = False) -> str:
     """A number for people, without its unit; a missing one is a dash, never a zero.
 
-    Grams below ten show a decimal; a number as stated keeps what it was written with.
+    Grams below ten show a decimal; ``fine`` ones all do, as those that are stated.
     """
     if value is None or math.isnan(value):
         return "–"
     if math.isinf(value):
         return "no limit"
-    if unit == "g" and abs(value) < 10 and round(value, 1) != round(value):
-        return f"{value:.1f}".replace("-", "−")
+    if unit == "g" and (fine or abs(value) < 10) and round(value, 1) != round(value):
+        return f"{value:,.1f}".replace("-", "−")
     return f"{round(value) + 0:,d}".replace("-", "−")
 
 
-def amount(value: float | None, column: str) -> str:
+def stated_amount(value: float | None, column: str) -> str:
+    """ "20.5 g": a number as a recipe states it, with its decimal."""
+    return amount(value, column, fine=True)
+
+
+def amount(value: float | None, column: str, *, fine: bool = False) -> str:
     """ "412 kcal", "9.5 g", "–"."""
     unit = unit_of(column)
-    text = number(value, unit)
+    text = number(value, unit, fine=fine)
     return text if text in ("–", "no limit") else f"{text}\u00a0{unit}"
 
 

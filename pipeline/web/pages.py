@@ -354,8 +354,8 @@ def file_fault(fault: BaseException) -> str:
     return f"The file could not be written: {getattr(fault, 'strerror', None) or fault}."
 
 
-def amount_text(value: float | None, column: str, *, unit: bool = True) -> str:
+def amount_text(value: float | None, column: str, *, unit: bool = True, fine: bool = False) -> str:
     """ "412 kcal", "9.5 g", "–"; without the unit where a heading says it."""
     measure = unit_of(column)
-    text = number(value, measure)
+    text = number(value, measure, fine=fine)
     return text if text == "–" or not unit else f"{text} {measure}"

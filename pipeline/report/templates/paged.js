@@ -62,14 +62,16 @@
   }
   const tenths = (x) => (Number.isInteger(4 * x) ? even(10 * x) / 10 : x).toFixed(1); // exact halves to the even tenth
   const grouped = (x) => Math.abs(x).toLocaleString("en");
-  function number(x, unit) {
+  function number(x, unit, fine) { // fine: as stated, with its decimal
     if (x === "inf") return "no limit";
     if (!known(x)) return "–";
-    if (unit === "g" && Math.abs(x) < 10 && Number(tenths(x)) !== even(x)) return tenths(x).replace("-", "−");
+    if (unit === "g" && (fine || Math.abs(x) < 10) && Number(tenths(x)) !== even(x)) {
+      return Number(tenths(x)).toLocaleString("en", { minimumFractionDigits: 1 }).replace("-", "−");
+    }
     return (even(x) < 0 ? "−" : "") + grouped(even(x));
   }
-  function amount(x, column) {
-    const text = number(x, W.unit[column]);
+  function amount(x, column, fine) {
+    const text = number(x, W.unit[column], fine);
     return text === "–" || text === "no limit" ? text : `${text}\u00a0${W.unit[column]}`;
   }
   const grams = (x) => (known(x) ? `${number(x, "g")}\u00a0g` : "–");
@@ -95,7 +97,7 @@
     const unit = W.unit[column];
     return el("td", { role: "cell", "data-label": label,
       class: `num${column === "kcal" ? " energy" : ""} cell-${verdict || "none"}` },
-      hidden("stated "), number(stated, unit), drawn(" → "), hidden(" computed "), number(computed, unit), " ",
+      hidden("stated "), number(stated, unit, true), drawn(" → "), hidden(" computed "), number(computed, unit), " ",
       el("span", { class: "sign", "aria-hidden": "true" }, SIGN[verdict]),
       SIGN[verdict] && hidden(W.standing[verdict]));
   }
@@ -266,14 +268,14 @@
       style: `left:${place(left)}%;width:${hundredth(Math.max(place(right) - place(left), 0.6))}%` });
     const mark = (kind, label, word, x) => known(x) && [
       el("span", { class: kind, style: `left:${place(x)}%` }),
-      el("span", { class: `lab ${label}`, style: `--x:${place(x)}%` }, `${word} `, el("b", {}, amount(x, column)))];
+      el("span", { class: `lab ${label}`, style: `--x:${place(x)}%` }, `${word} `, el("b", {}, amount(x, column, word === "stated")))];
     const ranged = known(f.low) && known(f.high);
     const name = capital(nutrient(column));
     const per = perWord(f.basis) || "as stated";
     const range = ranged ? `between ${number(f.low, unit)} and ${amount(f.high, column)}` : "";
     const allowed = band ? `from ${number(band[0], unit)} to ${amount(band[1], column)}`
       : (f.allowed === "inf" ? "any difference to this side" : "");
-    const alt = [`${name}, ${per}: stated ${amount(f.stated, column)}`,
+    const alt = [`${name}, ${per}: stated ${amount(f.stated, column, true)}`,
       `the lines add up to ${amount(f.computed, column)}`, range && `likely ${range}`, allowed && `allowed ${allowed}`];
     const off = difference(f);
     const said = [off && `stated ${off}`, range && `the sum is likely ${range}`, allowed && `allowed ${allowed}`].filter(Boolean);
@@ -295,7 +297,7 @@
     const computed = published[column] ? `${published[column]} ${unit}` : amount(f.computed, column);
     const should = f.verdict === "uncertain" ? `${number(f.low, unit)} to ${amount(f.high, column)}` : computed;
     return [el("span", { class: `change${column === "kcal" ? " energy" : ""}` },
-      el("span", { class: "name" }, name), ` ${amount(f.stated, column)} `, drawn("→"), hidden(" should be"), " ",
+      el("span", { class: "name" }, name), ` ${amount(f.stated, column, true)} `, drawn("→"), hidden(" should be"), " ",
       el("b", {}, should)), " "];
   }
   function toDo(r) {
