@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -49,8 +49,8 @@ if TYPE_CHECKING:
 
 #: A line whose open energy is below both moves no published number.
 TRIVIAL_KCAL, TRIVIAL_SHARE = 5.0, 0.02
-#: A line that brings less than this share of a number is not weighed for its sake.
-LEAST_BROUGHT = 0.05
+#: A line that moves a number by less than this share is not weighed for its sake.
+LEAST_MOVED = 0.02
 #: Numbers named in one task.
 MOST_NUMBERS = 3
 
@@ -362,7 +362,7 @@ class _Maker:
     def open_line(self, recipe_id: str) -> tuple[str, str, str] | None:
         """Text of the line that a recipe stays uncertain for, why, and what to do about it.
 
-        The first that brings a part of an uncertain number: no oil is weighed for the protein.
+        The first that moves an uncertain number: no oil is weighed for the protein.
         None where there is no such line, or a question about a habit comes first.
         """
         if self.best.get(recipe_id, {}).get("kind") == "habit":
@@ -370,7 +370,9 @@ class _Maker:
         open_ = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
         for first in self.doubt.get(recipe_id, []):
             line = self.lines.get((recipe_id, int(first["line_no"])))
-            if line is not None and (not open_ or any(self._brings(line, f) for f in open_)):
+            if line is not None and (
+                not open_ or any(self._moves(line, first.get("cause"), f) for f in open_)
+            ):
                 break
         else:
             return None
@@ -383,16 +385,22 @@ class _Maker:
             why = f"it may be {number(low)} to {amount(high, 'protein_g')}"
         return text, why, f"write its grams on line {no}, or enter them in the review"
 
-    def _brings(self, line: Row, finding: Row) -> bool:
-        """Whether a line brings a part worth weighing of a number; yes where that cannot be told."""
+    def _moves(self, line: Row, cause: Any, finding: Row) -> bool:
+        """Whether what is open of a line, its grams or its food, may move a number by a part worth
+        weighing; yes where that cannot be told."""
         column = "carbs_g" if finding["nutrient"] == NET_CARBS else finding["nutrient"]
         brings, recipe_id = line.get(column), str(finding["recipe_id"])
         a_unit = {"per_serving": self.servings.get(recipe_id), "per_recipe": 1.0}.get(
             finding["basis"]
         )
-        if not (known(brings) and known(a_unit) and known(finding["computed"])):
+        if brings is None or not (known(brings) and known(a_unit) and known(finding["computed"])):
             return True
-        return bool(brings >= LEAST_BROUGHT * finding["computed"] * a_unit)
+        low, high, grams = (
+            float(line.get(c, math.nan)) for c in ("grams_low", "grams_high", "grams")
+        )
+        if cause == "grams" and grams > 0 and known(high - low):
+            brings *= (high - low) / grams
+        return bool(brings >= LEAST_MOVED * finding["computed"] * a_unit)
 
     def correct(self) -> Group:
         tasks = [

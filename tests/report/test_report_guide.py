@@ -144,6 +144,14 @@ def test_a_line_is_weighed_for_the_number_that_it_brings(
     assert task.subject == line
 
 
+def test_nothing_is_weighed_that_moves_no_open_number(make: Callable[..., Result]) -> None:
+    result = _open_pot(make, "protein_g", 0.03)
+    result.doubt["cause"] = "grams"
+    wide = to_weigh(result)
+    result.lines[["grams_low", "grams_high"]] = (199.0, 201.0)
+    assert (wide, to_weigh(result)) == (["200 g lentils"], [])
+
+
 @pytest.mark.parametrize(("probability", "named"), [(0.03, False), (0.3, True)])
 def test_an_unlikely_slip_is_not_called_what_happened(
     make: Callable[..., Result], tmp_path: Path, probability: float, named: bool,
