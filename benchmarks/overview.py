@@ -43,7 +43,7 @@ create temp macro food(i) as
 _TABLES = {
     "recipes": """
         select id as recipe_id, first(i) || ' ' || dish(i // 8) || ' no. ' || i as title,
-            'shelf/' || id || '.yaml' as source, verdict, 0.97 as coverage,
+            'shelf/' || id || '.yaml' as source, verdict, 0.97 as coverage, 'per_serving' as basis,
             if(verdict = 'disagrees', 610.0 + i % 90, 412.0) as kcal_stated, 405.0 as kcal_computed,
             21.0 as protein_g_stated, 20.4 as protein_g_computed, 48.0 as carbs_g_stated,
             47.2 as carbs_g_computed, 14.5 as fat_g_stated, 14.1 as fat_g_computed,

@@ -368,7 +368,7 @@ def _uses(line: pd.DataFrame, recipe: pd.DataFrame, matched: pd.DataFrame) -> pd
     """Rows of ``find_uses`` for tables in memory."""
     if len(recipe) < 2 or not (matched["name_key"] != "").any():
         return pd.DataFrame(columns=USE)
-    titled = recipe[["recipe_id", "creator", "source"]].assign(
+    titled = recipe[["recipe_id", "creator", "source", "servings"]].assign(
         title_key=title_keys(recipe["title"]), portion=recipe["serving_word"].map(portion_of)
     )
     with duckdb.connect() as con:

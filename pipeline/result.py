@@ -27,7 +27,7 @@ class Result:
 
     Attributes:
         recipes: one row a recipe: recipe_id, title, source, verdict, coverage, then
-            ``NAME_stated`` and ``NAME_computed`` per serving for the reported nutrients, and
+            ``NAME_stated`` and ``NAME_computed`` for the reported nutrients on its ``basis``, and
             ``accepted``: why its difference is accepted, "" when it is not.
         findings: one row per stated nutrient.
         lines: LINE_RESULT, the values of each line for the whole recipe, and ``food_source``: the
@@ -124,7 +124,7 @@ def corrected_numbers(result: Result) -> pd.DataFrame:
     ``pipeline.reconcile.corrected``.
     """
     from pipeline.reconcile.corrected import corrected_numbers as numbers
-    from pipeline.reconcile.corrected import without_agreeing
+    from pipeline.reconcile.corrected import without_agreeing, wrong_as_a_whole
 
     recipes = result.recipes
     wanted = set(recipes.loc[recipes["verdict"] == "disagrees", "recipe_id"])
@@ -137,4 +137,5 @@ def corrected_numbers(result: Result) -> pd.DataFrame:
         # the files say plain carbohydrate and mean it without fibre
         plain = out["carbs_g"] if "carbs_g" in out else float("nan")
         out["carbs_g"] = out["net_carbs_g"].where(out["net_carbs_g"].notna(), plain)
-    return without_agreeing(out, result.findings) if len(out) else out
+    whole = wrong_as_a_whole(result.explanations)
+    return without_agreeing(out, result.findings, whole) if len(out) else out

@@ -1,5 +1,6 @@
 -- sql/drift_recipes.sql: how the totals of a collection's recipes moved between two snapshots.
--- in      total_before, total_after(recipe_id, title, source, nutrient, computed): per serving;
+-- in      total_before, total_after(recipe_id, title, source, basis, nutrient, computed): on that
+--         basis;
 --         verdict_before, verdict_after(recipe_id, nutrient, verdict): nutrient '' for the
 --         recipe as a whole
 -- out     one row per (recipe_id, nutrient) whose total moved or whose verdict flipped
@@ -18,6 +19,7 @@ total as (
         recipe_id,
         coalesce(total_after.title, total_before.title) as title,
         coalesce(total_after.source, total_before.source) as source,
+        coalesce(total_after.basis, total_before.basis) as basis,
         nutrient,
         total_before.computed as before,
         total_after.computed as after
@@ -25,7 +27,8 @@ total as (
     full join total_after using (recipe_id, nutrient)
 ),
 whole as (              -- the recipe's own verdict has no amount
-    select recipe_id, any_value(title) as title, any_value(source) as source, '' as nutrient,
+    select recipe_id, any_value(title) as title, any_value(source) as source,
+           any_value(basis) as basis, '' as nutrient,
            null::double as before, null::double as after
     from total
     group by recipe_id
@@ -38,6 +41,7 @@ select
     recipe_id,
     title,
     source,
+    basis,
     nutrient,
     before,
     after,

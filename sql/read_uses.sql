@@ -1,15 +1,17 @@
 -- sql/read_uses.sql: lines that name another recipe of the collection.
 -- The rule is that of pipeline/match/titles.py: the whole title is said, and one recipe of the same
 -- creator has it, of the same file before all others; or one of the same file or folder, nobody
--- named, when the line points to a recipe or the table does not know the food; or one of all, when
--- the line points to a recipe. Of a share ("of the sauce") the end of the title is enough within a
+-- named, when the line points to a recipe, the table does not know the food, or that recipe says no
+-- servings, as a base does, and this one does; or one of all, when the line points to a recipe. Of
+-- a share ("of the sauce") the end of the title is enough within a
 -- file, creator or folder, unless a section of the recipe itself ends in that word. Or the line
 -- counts in portions, batches or shares, and all words said stand in the title of one recipe alone.
 -- A line in what a recipe is portioned into ("2 bags red sauce") points to it. Within a file the end
 -- of its title is enough then, or where the line counts pieces of a food that the table does not know
 -- ("1 scoop filling (230 g)").
 -- A recipe is no ingredient of itself.
--- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion);
+-- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion,
+--         servings);
 --         matched(text, name_key, dish, said_unit, said_amount, said_piece, said, known): keys are words, a
 --         space between; said: share | recipe | own | ''
 -- out     one row per (key, line_no): the recipe used, and how much of it is said
@@ -82,6 +84,9 @@ said as (
 portioned as (                                -- "bag" of a recipe that makes "8 freezer bags"
     select recipe_id, portion from recipe where portion <> ''
 ),
+base as (                                     -- what is made to be used says no servings
+    select recipe_id from recipe where not coalesce(isfinite(servings), false)
+),
 made_here as (                                -- an earlier section of the recipe itself makes it
     select distinct said.recipe_id, said.line_no
     from said
@@ -103,8 +108,10 @@ candidate as (
             when 'all' then said.pointed in ('recipe', 'share')
             when 'file' then said.creator <> '' or said.pointed <> '' or not said.known
                 or (grouped.first, said.said_piece) in (from portioned)
+                or (grouped.first in (from base) and said.recipe_id not in (from base))
             when 'near' then said.pointed <> '' or not said.known
                 or (grouped.first, said.said_piece) in (from portioned)
+                or (grouped.first in (from base) and said.recipe_id not in (from base))
             else true
         end as meant,
         grouped.recipes - case

@@ -1,5 +1,5 @@
 -- sql/report_list.sql: the rows of the list of all recipes, each an array of JSON: title, how it
--- stands, share known, then stated, computed and verdict of energy, protein, carbohydrate and fat.
+-- stands, share known, basis, then stated, computed and verdict of energy, protein, carbohydrate and fat.
 -- in      $recipes, $findings: of a run; report_order
 -- out     one row per recipe: n, row
 with verdict as (
@@ -25,7 +25,7 @@ shown as (  -- carbohydrate without fibre stands in where only that is stated
 select
     n,
     json_array(
-        title, standing, round(coverage, 4),
+        title, standing, round(coverage, 4), basis,
         round(kcal_stated, 1), round(kcal_computed, 1), kcal,
         round(protein_g_stated, 2), round(protein_g_computed, 2), protein,
         round(if(by_net, net_stated, carbs_g_stated), 2),

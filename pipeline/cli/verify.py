@@ -138,7 +138,7 @@ def _at_once(options: SimpleNamespace, settings: Settings) -> None:
             chosen = options.format or DEFAULT_FORMATS
             written = write(result, options.out, formats=chosen, by_creator=bool(options.by))
     if options.write_corrected is not None:
-        _write_copies(result, options.write_corrected, options.quiet)
+        _write_copies(result, options)
     if not options.quiet:
         from pipeline.report.terminal import print_result
 
@@ -203,13 +203,19 @@ def _print_parts(done: BulkSummary, show: int | None) -> None:
     click.echo(f"Report: {done.folder}/report.html")
 
 
-def _write_copies(result: Result, folder: Path, quiet: bool) -> None:
+def _write_copies(result: Result, options: SimpleNamespace) -> None:
+    from pipeline.publish.beside import write_beside
     from pipeline.publish.correct import write_corrected
     from pipeline.result import corrected_numbers
 
+    folder: Path = options.write_corrected
     copies = write_corrected(result.collection, corrected_numbers(result), folder)
     say_all(copies.problems)
-    if not quiet:
+    if copies.paths:
+        write_beside(
+            result, copies.recipes, folder, pantry=options.pantry, decisions=options.decisions
+        )
+    if not options.quiet:
         from pipeline.report.words import plural
 
         made = plural(len(copies.paths), "file")

@@ -117,7 +117,8 @@ def _unsaid(
         db.register("told", _told(recipe[recipe["recipe_id"].isin(silent)]))
         db.register("stated_in", stated[["recipe_id", "nutrient", "amount", "basis"]])
         db.register("total_in", computation.total[["recipe_id", "nutrient", "amount", "coverage"]])
-        found = db.execute(sql("compute_servings_unsaid"), UNSAID).df()
+        params = {**UNSAID, "available": computation.convention.available}
+        found = db.execute(sql("compute_servings_unsaid"), params).df()
     finally:
         db.close()
     how = f"{NOT_SAID}; all stated numbers follow from its lines if it makes {{:.0f}}"

@@ -351,7 +351,7 @@ def _collect(
 ) -> Computation:  # fmt: skip
     total = _named(db.execute(sql("compute_every_total")).df(), ids)
     doubt = db.execute(sql("compute_doubt"), {"z": Z90, **_ROUGH}).df()
-    names = given["description"].where(given["description"].notna(), given["text"])
+    names = given["description"].replace("", None).fillna(given["text"])
     said = [names.iloc[doubt["line"]].tolist(), doubt["share"].tolist(), doubt["cause"].tolist()]
     values = _line_values(db, len(given))
     if "part_of" in given:

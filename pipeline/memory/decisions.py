@@ -12,7 +12,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
-from pipeline.memory.files import Row, number, read_rows, replace_row
+from pipeline.memory.files import Row, number, read_rows, replace_row, unread_columns
 from pipeline.problems import Problem, input_problem
 
 #: No line weighs more, in grams.
@@ -147,6 +147,7 @@ def load_decisions(path: Path | None) -> tuple[Decisions, list[Problem]]:
     if path is None or not path.is_file():
         return decisions, problems
     rows, problems = read_rows(path, "decisions")
+    problems += unread_columns(rows, COLUMNS, (), path)
     for line, row in rows:
         grams = number(row["grams"]) if row.get("grams") else None
         bad_grams = bool(row.get("grams")) and (grams is None or not 0 <= grams <= MOST_GRAMS)

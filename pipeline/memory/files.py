@@ -7,12 +7,13 @@ import csv
 import glob
 import io
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
 from pipeline import csv_rows
+from pipeline.near_names import near_names, offered
 from pipeline.problems import Problem, SteelyardError, failure, input_problem
 from pipeline.safe_files import DRAFT_END, draft_prefix, held, write_atomically
 
@@ -37,6 +38,27 @@ def read_rows(path: Path, list_key: str) -> tuple[list[tuple[int, Row]], list[Pr
     if path.suffix.lower() in {".yaml", ".yml"}:
         return _yaml_rows(path, text, list_key, problems)
     return _csv_rows(path, text, problems)
+
+
+def unread_columns(
+    rows: Iterable[tuple[int, Row]], known: Sequence[str], other: Iterable[str], path: Path
+) -> list[Problem]:
+    """A note where a file that a person owns has columns that nothing reads: "food" for "food_id".
+
+    Args:
+        rows: of ``read_rows``.
+        known: the columns as they are written; ``other``: other names that are understood.
+    """
+    named = dict.fromkeys(name for _, row in rows for name in row if name)
+    unread = [name for name in named if name not in {*known, *other}]
+    if not unread:
+        return []
+    near = dict.fromkeys(n for one in unread for n in near_names(one, known, most=1))
+    listed, columns = (", ".join(f'"{n}"' for n in names) for names in (unread, known))
+    return [input_problem(
+        "own-column-unread", source=path.name, source_line=1, file=path.name, listed=listed,
+        known=columns, fix=offered(near) or "nothing, if they are notes of your own",
+    )]  # fmt: skip
 
 
 def as_text(raw: bytes) -> tuple[str, bool]:

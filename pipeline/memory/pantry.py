@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
-from pipeline.memory.files import Row, number, read_rows, replace_row
+from pipeline.memory.files import Row, number, read_rows, replace_row, unread_columns
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, input_problem
 
@@ -144,6 +144,7 @@ def load_pantry(path: Path | None) -> tuple[Pantry, list[Problem]]:
     if path is None or not path.is_file():
         return pantry, []
     rows, problems = read_rows(path, "foods")
+    problems += unread_columns(rows, COLUMNS, _OTHER_NAMES, path)
     for line, raw in rows:
         row = {_OTHER_NAMES.get(k, k): v for k, v in raw.items()}
         food, found = _food(row, path.name, line)

@@ -45,11 +45,11 @@ def wanted_factors(result: Result, wanted: Mapping[str, float]) -> dict[str, flo
         recipe_id = _named(result, name)
         made = float(recipes.get(recipe_id, float("nan")))
         if not made > 0 or not servings > 0:
-            raise failure(
-                "plan-impossible", what=f'"{name}" cannot be scaled to {servings:g} servings',
-                why="the recipe gives no servings" if not made > 0 else "servings must be above zero",
-                fix='write "Serves 4" on the recipe, or ask for a positive number',
-            )  # fmt: skip
+            why, fix = "servings must be above zero", "ask for a positive number"
+            if not made > 0:
+                why, fix = "the recipe gives no servings", 'write "Serves 4" on the recipe'
+            what = f'"{name}" cannot be scaled to {servings:g} servings'
+            raise failure("plan-impossible", what=what, why=why, fix=fix)
         factors[recipe_id] = factors.get(recipe_id, 0.0) + servings / made
     return factors
 

@@ -15,6 +15,8 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
+import pandas as pd
+
 from pipeline.intake.files import decode, is_utf8
 from pipeline.intake.model import RawLine, RawRecipe
 from pipeline.problems import SteelyardError, failure
@@ -85,7 +87,9 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
         raise _by_hand(collection, recipe_id, source, change)
     text = decode(data, source)[0]
     before = _read(text, source)
-    if not any(recipe.position == position for recipe in before):  # other files tell that it is one
+    if not before and (collection.recipe["source"] == source).sum() == 1:
+        before = [_as_collected(collection, recipe_id)]  # other files tell that it is one
+    if not any(recipe.position == position for recipe in before):
         raise _by_hand(collection, recipe_id, source, change)
     wanted = _wanted(before, position, change)
     for after in _candidates(text, before, position, change):
@@ -98,6 +102,17 @@ def _read(text: str, source: str) -> list[RawRecipe]:
     from pipeline.intake.reading import read_text
 
     return read_text(text, source).recipes
+
+
+def _as_collected(collection: Collection, recipe_id: str) -> RawRecipe:
+    """A recipe as its file would say it if it were one by itself: without numbers or servings."""
+    row = collection.recipe[collection.recipe["recipe_id"] == recipe_id].iloc[0]
+    lines = collection.line[collection.line["recipe_id"] == recipe_id]
+    return RawRecipe(
+        str(row["title"]), str(row["format"]), int(row["position"]), yield_g=float(row["yield_g"]),
+        source_line=None if row["source_line"] is pd.NA else int(row["source_line"]),
+        lines=[RawLine(*one) for one in zip(lines["text"], lines["section"], strict=True)],
+    )  # fmt: skip
 
 
 def _content(recipes: Sequence[RawRecipe]) -> list[tuple[Any, ...]]:

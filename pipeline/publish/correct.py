@@ -59,11 +59,12 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
             now["recipe_id"], now["source"], now["position"], strict=True
         )
     }
+    titles = dict(zip(now["recipe_id"], now["title"], strict=True))
     by_source: dict[str, dict[int, dict[str, float]]] = {}
     for row in corrected.to_dict("records"):
         values, where = numbers_in(row), collection.stated_at.get(str(row["recipe_id"]))
         if values and where:
-            copies.problems.append(_to_correct(str(row["recipe_id"]), where, values))
+            copies.problems.append(_to_correct(titles, str(row["recipe_id"]), where, values))
         elif values and str(row["recipe_id"]) in place:
             source, position = place[str(row["recipe_id"])]
             by_source.setdefault(source, {})[position] = values
@@ -74,10 +75,14 @@ def write_corrected(collection: Collection, corrected: pd.DataFrame, out_dir: Pa
     return copies
 
 
-def _to_correct(recipe_id: str, where: str, values: Mapping[str, float]) -> Problem:
+def _to_correct(
+    titles: Mapping[str, str], recipe_id: str, where: str, values: Mapping[str, float]
+) -> Problem:
     """What a person has to correct where the numbers of a recipe stand in another file."""
     said = ", ".join(f"{_label(tag)} {shown(value)}" for tag, value in values.items())
-    return input_problem("correction-elsewhere", recipe_id=recipe_id, where=where, numbers=said)
+    title = titles.get(recipe_id) or recipe_id
+    told = partial(input_problem, recipe_id=recipe_id, title=title)
+    return told("correction-elsewhere", where=where, numbers=said)
 
 
 def _label(tag: str) -> str:
@@ -116,6 +121,7 @@ def _write_one(
         said = "its ingredients would not read as before"
         return input_problem("copy-not-written", source=source, said=said)
     copies.paths.append(target)
+    copies.recipes += ids.tolist()
     copies.problems += [*notes, *_not_stated(read, source, wanted)]
     return None
 

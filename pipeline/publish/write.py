@@ -28,9 +28,14 @@ Form = Literal["json-ld", "parquet", "csv"]
 
 @dataclass(slots=True)
 class Made:
-    """Files written, and what could not be, or was left alone because it was there already."""
+    """Files written, and what could not be, or was left alone because it was there already.
+
+    Attributes:
+        recipes: of copies, the recipe_ids that stand in them.
+    """
 
     paths: list[Path] = field(default_factory=list)
+    recipes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
@@ -62,7 +63,22 @@ _PART_OF = {
 _KCAL_PER_G = {"protein_g": 4.0, "carbs_g": 4.0, "fat_g": 9.0}
 
 
-def without_agreeing(corrected: pd.DataFrame, findings: pd.DataFrame) -> pd.DataFrame:
+#: Slips that put every number of a recipe wrong at once, and the belief from which one is taken for it.
+_SCALES_ALL, _BELIEVED = frozenset({"servings_slip", "per_100g_stated_as_serving"}), 0.5
+
+
+def wrong_as_a_whole(explanations: pd.DataFrame) -> set[str]:
+    """Recipes whose numbers were all divided wrongly, most likely: those that agree do so by chance."""
+    if explanations.empty:
+        return set()
+    first = explanations[explanations["rank"] == 1]
+    scaled = first["kind"].isin(_SCALES_ALL) & (first["probability"] >= _BELIEVED)
+    return set(first.loc[scaled, "recipe_id"].astype(str))
+
+
+def without_agreeing(
+    corrected: pd.DataFrame, findings: pd.DataFrame, whole: Collection[str] = ()
+) -> pd.DataFrame:
     """The same without the numbers that agree as stated: a correction is of what is wrong.
 
     One that agrees is corrected all the same where it would no longer go with those that are
@@ -73,12 +89,13 @@ def without_agreeing(corrected: pd.DataFrame, findings: pd.DataFrame) -> pd.Data
     Args:
         corrected: recipe_id and a column a nutrient, as ``corrected_numbers`` gives it.
         findings: FINDING, on the basis stated.
+        whole: recipes of which every number is corrected.
 
     Returns:
         The same table, NaN where a number stays as it is.
     """
     out = corrected.copy()
-    agree = findings[findings["verdict"] == "agrees"]
+    agree = findings[(findings["verdict"] == "agrees") & ~findings["recipe_id"].isin(whole)]
     stays: dict[Any, dict[str, float]] = {}
     for recipe_id, column, stated in zip(
         agree["recipe_id"], agree["nutrient"], agree["stated"].astype(float), strict=True

@@ -157,9 +157,10 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
 
     Of a recipe whose numbers are at most uncertain, the one furthest outside disagrees when an
     honest sum of the lines, carbohydrate with or without its fibre, is less likely than
-    ``OPEN_BELOW``, and all agree when it is likelier than ``OPEN_ABOVE``, save one whose range is
-    too wide to vouch for anything (``TOO_WIDE``); numbers that are off while all together an honest
-    sum is the likelier reading are uncertain, unless one lies far beyond its range (``FAR_OUTSIDE``).
+    ``OPEN_BELOW`` (never one that lies within its range), and all agree when it is likelier than
+    ``OPEN_ABOVE``, save one whose range is too wide to vouch for anything (``TOO_WIDE``); numbers
+    that are off while all together an honest sum is the likelier reading are uncertain, unless one
+    lies far beyond its range (``FAR_OUTSIDE``).
     Sodium is uncertain at most where salt stands on a line without an amount. The recipe's verdict
     follows from these, so that table, sentence and verdict agree.
 
@@ -191,13 +192,14 @@ def settle(finding: pd.DataFrame, recipe: pd.DataFrame, honest: pd.DataFrame) ->
     by_distance = np.lexsort((-outside, at))
     asked = by_distance[(core & open_)[by_distance]]
     furthest[asked[np.unique(at[asked], return_index=True)[1]]] = True
+    stated, low, high = (finding[c].to_numpy(dtype=float) for c in ("stated", "low", "high"))
+    furthest &= ~((low < stated) & (stated < high))
     known = recipe.set_index("recipe_id")
     beliefs = honest.set_index("recipe_id")
     belief = ids.map(beliefs["honest"]).to_numpy(dtype=float)
     either = np.fmax(belief, ids.map(beliefs["as_net"]).to_numpy(dtype=float))
     coverage = ids.map(known["coverage"]).to_numpy(dtype=float) if "coverage" in known else 1.0
     below = np.where(coverage < 0.95, OPEN_BELOW_UNKNOWN, OPEN_BELOW)
-    stated, low, high = (finding[c].to_numpy(dtype=float) for c in ("stated", "low", "high"))
     far = core & (outside > 0) & ((stated < low / FAR_OUTSIDE) | (stated > high * FAR_OUTSIDE))
     far &= finding["difference"].abs().to_numpy() > 2 * allowed
     whole = core & np.isfinite(belief) & ~any_of(far)

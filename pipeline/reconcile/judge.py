@@ -104,48 +104,59 @@ def recipe_table(
     verdict: pd.DataFrame,
     columns: Sequence[str] = REPORTED,
 ) -> pd.DataFrame:
-    """One row a recipe: recipe_id, title, source, verdict, coverage, servings, then per serving.
+    """One row a recipe: recipe_id, title, source, verdict, coverage, servings, basis, then numbers.
 
-    A recipe that names no servings and states numbers of the whole has those of the whole.
+    ``basis``: per_serving; of a recipe without servings that of the numbers it states, per_recipe
+    before per_100g.
 
     Args:
         recipe: RECIPE.
         computation: of the compute stage.
-        stated: STATED; numbers on another basis are brought to a serving where that can be done.
+        stated: STATED; numbers on another basis are brought to that of the recipe where that can be
+            done.
         verdict: recipe_id, verdict.
         columns: wide names of the nutrients wanted.
 
     Returns:
-        ``NAME_stated`` and ``NAME_computed`` for each of ``columns``, NaN where not known.
+        ``NAME_stated`` and ``NAME_computed`` for each of ``columns`` on that basis, NaN where not
+        known.
     """
     import numpy as np
+    import pandas as pd
 
     base = computation.recipe.set_index("recipe_id")
     out = recipe[["recipe_id", "title", "source"]].copy()
     out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")
     out["verdict"] = out["verdict"].fillna("not_judged")
     ids = out["recipe_id"]
-    facts = base[["servings", "coverage"]].reindex(ids)
+    facts = base[["servings", "coverage", "weight_g"]].reindex(ids)
     out["coverage"] = facts["coverage"].to_numpy(dtype=float)
     out["servings"] = facts["servings"].to_numpy(dtype=float)
-    whole = stated.loc[stated["basis"] == "per_recipe", "recipe_id"]
-    of_one = base["servings"].mask(base["servings"].isna() & base.index.isin(whole), 1.0)
-    facts = base[["weight_g"]].assign(servings=of_one).reindex(stated["recipe_id"])
-    units = np.select(
-        [stated["basis"] == "per_serving", stated["basis"] == "per_100g"],
-        [np.ones(len(stated)),
-         facts["weight_g"].to_numpy(dtype=float) / 100 / facts["servings"].to_numpy(dtype=float)],
-        1 / facts["servings"].to_numpy(dtype=float),
-    )  # fmt: skip
-    known = stated.assign(per_serving=stated["amount"].astype(float) * units)
-    known = known.dropna(subset=["per_serving"]).assign(
-        first=lambda f: f["basis"] != "per_serving"
-    ).sort_values("first", kind="stable").drop_duplicates(["recipe_id", "nutrient"])  # fmt: skip
+    in_whole = pd.DataFrame({  # how many of each basis the whole recipe is
+        "per_serving": out["servings"], "per_recipe": 1.0,
+        "per_100g": facts["weight_g"].to_numpy(dtype=float) / 100,
+    }).set_axis(ids)  # fmt: skip
+    out["basis"] = "per_serving"
+    for basis in ("per_100g", "per_recipe"):
+        said = ids.isin(stated.loc[stated["basis"] == basis, "recipe_id"])
+        can = out["servings"].isna() & (in_whole[basis].to_numpy() > 0)
+        out.loc[said & can, "basis"] = basis
+    place = pd.MultiIndex.from_arrays([ids, out["basis"]])
+    units = in_whole.stack(future_stack=True)
+    basis_of = out.set_index("recipe_id")["basis"].reindex(stated["recipe_id"]).to_numpy()
+    here, there = (
+        units.reindex(pd.MultiIndex.from_arrays([stated["recipe_id"], of])).to_numpy(dtype=float)
+        for of in (stated["basis"], basis_of)
+    )
+    same = (stated["basis"] == basis_of).to_numpy()
+    known = stated.assign(shown=stated["amount"].astype(float) * np.where(same, 1.0, here / there))
+    known = known.assign(other=~same).dropna(subset=["shown"])
+    known = known.sort_values("other", kind="stable").drop_duplicates(["recipe_id", "nutrient"])
     tag_of = {n.column: n.tag for n in BY_TAG.values()}
     tags = [tag_of[column] for column in columns]
     for name, table, values, divide in (
-        ("stated", known, "per_serving", 1.0),
-        ("computed", computation.computed, "amount", of_one.reindex(ids).to_numpy(dtype=float)),
+        ("stated", known, "shown", 1.0),
+        ("computed", computation.computed, "amount", units.reindex(place).to_numpy(dtype=float)),
     ):
         wide = table[table["nutrient"].isin(tags)].pivot(
             index="recipe_id", columns="nutrient", values=values

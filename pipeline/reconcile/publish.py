@@ -25,7 +25,10 @@ _SHOWN = ("PROCNT", "CHOCDF", "FAT", "FIBTG", "SUGAR", "FASAT", "NA")
 _MACROS = _SHOWN[:3]
 _READ = ("ENERC_KCAL", *_SHOWN, "ALC")
 #: Bases, in words of a caption and of schema.org.
-_BASES = {"per_serving": ("Per serving", "1 serving"), "per_100g": ("Per 100 g", "100 g")}
+_BASES = {
+    "per_serving": ("Per serving", "1 serving"), "per_recipe": ("Whole recipe", "whole recipe"),
+    "per_100g": ("Per 100 g", "100 g"),
+}  # fmt: skip
 
 #: Under the EU rule the sum of the lines is shown in place of the label's factors when these miss
 #: it by more than this: a food whose energy does not follow general factors.
@@ -75,13 +78,15 @@ def publish(
         computation: of the compute stage; its convention says what energy and carbohydrate are.
         rule: how to round: ``whole``, ``us`` (21 CFR 101.9(c), per serving) or ``eu`` (Commission
             guidance 2012; also one row per 100 g).
-        stated: STATED; who states numbers per 100 g gets a row of them, and under ``whole`` a
+        stated: STATED; who states numbers per 100 g gets a row of them, who states those of the
+            whole and no servings one of the whole, and under ``whole`` a
             creator's decimal is kept, where one is used.
 
     Returns:
         ``COLUMNS``: texts as shown ("12", "0.5", "<0.5", "" when not known), the caption
         ("Per serving: 412 kcal, P 32 g, C 45 g, F 11 g"), schema.org JSON, ``energy_from`` (table,
-        eu or atwater), and a note on what is missing. ``basis`` is per_serving, or per_100g.
+        eu or atwater), and a note on what is missing. ``basis`` is per_serving,
+        per_recipe or per_100g.
 
     Source:
         Regulation (EU) 1169/2011, Annexes XIV and XV; 21 CFR 101.9(c).
@@ -96,10 +101,15 @@ def publish(
     servings, weight = (facts[c].to_numpy(dtype=float) for c in ("servings", "weight_g"))
     known = np.isfinite([amounts.get(t, np.full(len(ids), np.nan)) for t in _MACROS]).all(axis=0)
     by_serving = known & (servings > 0)
-    said: Any = stated[stated["basis"] == "per_100g"]["recipe_id"] if stated is not None else []
-    by_weight = known & (weight > 0) & ((rule == "eu") | ~by_serving | ids.isin(said).to_numpy())
-    at, basis = np.nonzero(np.column_stack([by_serving, by_weight]))
-    divide = np.where(basis == 0, servings[at], weight[at] / 100)
+    of_whole, of_100g = (
+        ids.isin(() if stated is None else stated.loc[stated["basis"] == said, "recipe_id"])
+        for said in ("per_recipe", "per_100g")
+    )
+    by_whole = known & ~by_serving & of_whole.to_numpy()
+    others = ~(by_serving | by_whole)
+    by_weight = known & (weight > 0) & ((rule == "eu") | others | of_100g.to_numpy())
+    at, basis = np.nonzero(np.column_stack([by_serving, by_whole, by_weight]))
+    divide = np.choose(basis, [servings[at], 1.0, weight[at] / 100])
     made = numbers(
         {tag: amount[at] / divide for tag, amount in amounts.items()}, rule,
         np.array([*_BASES], dtype=object)[basis],
@@ -197,7 +207,8 @@ def _notes(
     def note(lines: int, source: str, gaps: bytes) -> str:
         said = []
         if lines:
-            said.append(f"{int(lines)} lines are not counted: the true numbers are higher")
+            counted = "1 line is" if lines == 1 else f"{int(lines)} lines are"
+            said.append(f"{counted} not counted: the true numbers are higher")
         if rule == "eu" and source == "table":
             said.append("energy is the food table's own: general factors miss it by more than 15 %")
         if without_fibre:

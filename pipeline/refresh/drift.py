@@ -19,7 +19,7 @@ from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, Drift
 from pipeline.refresh.drift_page import drift_page
 from pipeline.report import write
 from pipeline.report.frames import records
-from pipeline.report.words import nutrient_word, plural, verdict_word
+from pipeline.report.words import PER, nutrient_word, plural, verdict_word
 from pipeline.resources import sql
 from pipeline.run import Result, verify
 from pipeline.snapshot import home as homes
@@ -131,7 +131,7 @@ def _register(
 def _totals(result: Result) -> pd.DataFrame:
     columns = [c for c in result.recipes.columns if c.endswith("_computed")]
     long = result.recipes.melt(
-        id_vars=["recipe_id", "title", "source"], value_vars=columns,
+        id_vars=["recipe_id", "title", "source", "basis"], value_vars=columns,
         var_name="nutrient", value_name="computed",
     )  # fmt: skip
     long["nutrient"] = long["nutrient"].str.removesuffix("_computed")
@@ -178,7 +178,9 @@ def say(found: Drift) -> list[str]:
         was, now = (verdict_word(row[f"verdict_{t}"]) or "none" for t in ("before", "after"))
         lines.append(f"  {row['title']}: {what}{was} → {now}")
     moved = found.recipes[(found.recipes["nutrient"] == "kcal") & found.recipes["change"].notna()]
-    kcal = "  {title}: {before:.0f} → {after:.0f} kcal a serving ({change_pct:+.1f} %)"
+    moved = moved[moved["before"].round() != moved["after"].round()]  # else it is shown alike
+    moved = moved.assign(per=moved["basis"].map(PER))
+    kcal = "  {title}: {before:,.0f} → {after:,.0f} kcal {per} ({change_pct:+.1f} %)"
     lost = (
         '  the answer about "{text}" points to {food_id} ({description}, {food_source}),'
         " which the new table lacks"

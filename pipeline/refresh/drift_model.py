@@ -18,7 +18,7 @@ FOODS = [
     "lines", "recipes", "food_source",
 ]  # fmt: skip
 RECIPES = [
-    "recipe_id", "title", "source", "nutrient", "before", "after", "change", "change_pct",
+    "recipe_id", "title", "source", "basis", "nutrient", "before", "after", "change", "change_pct",
     "verdict_before", "verdict_after", "flipped",
 ]  # fmt: skip
 LINES = [
@@ -35,7 +35,8 @@ class Drift:
     Attributes:
         before, after: the snapshots.
         foods: columns :data:`FOODS`, one row a (food_id, nutrient column) that differs.
-        recipes: columns :data:`RECIPES`, per serving; ``nutrient`` "" is the recipe's verdict.
+        recipes: columns :data:`RECIPES`, on the ``basis`` of the recipe's numbers; ``nutrient`` ""
+            is the recipe's verdict.
         lines: columns :data:`LINES`, lines that mean another food or weigh otherwise.
         decisions: columns :data:`DECISIONS`, answers that point to vanished foods.
         recipes_read: recipes of the collection.

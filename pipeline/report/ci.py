@@ -8,7 +8,7 @@ from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 from pipeline.report.frames import Row, by_recipe, records, text_of
-from pipeline.report.words import amount, known, nutrient_word, verdict_word
+from pipeline.report.words import amount, known, nutrient_word, stated_amount, verdict_word
 
 if TYPE_CHECKING:
     from pipeline.run import Result
@@ -67,7 +67,7 @@ def _message(verdict: str, findings: list[Row]) -> str:
         return f"{verdict_word(verdict)}: no number is stated"
     named = [f for f in findings if f["verdict"] == verdict] or findings
     numbers = [
-        f"{nutrient_word(f['nutrient'])} {amount(f['stated'], f['nutrient'])} stated,"
+        f"{nutrient_word(f['nutrient'])} {stated_amount(f['stated'], f['nutrient'])} stated,"
         f" {amount(f['computed'], f['nutrient'])} computed"
         for f in named
     ]

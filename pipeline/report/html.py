@@ -56,7 +56,7 @@ def environment(folders: Sequence[Path] = (TEMPLATES,)) -> Environment:
     made.tests["known"] = words.known
     made.globals.update(
         VERDICT=words.VERDICT, STANDING=words.STANDING, SPOONS=words.SPOONS, CAUTIONS=words.CAUTIONS,
-        KIND=words.KIND,
+        KIND=words.KIND, BY_DOUBT=words.SAYING["by_doubt"],
     )  # fmt: skip
     return made
 

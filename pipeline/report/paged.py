@@ -264,7 +264,7 @@ def _paged(total: int, counts: dict[str, int], about: About) -> str:
         "stretches": [[code, counts[code]] for code in words.STANDING],
         "rows_a_page": ROWS_A_PAGE, "rows_a_chunk": ROWS_A_CHUNK,
         "recipes_a_chunk": RECIPES_A_CHUNK,
-        "profile": about.settings.profile,
+        "profile": about.settings.profile, "least_likely": words.LEAST_LIKELY,
         "several": len(tables_in_force(about.snapshot)) > 1,
         "pieces": PIECES,
         "words": {

@@ -18,7 +18,15 @@ from pipeline.report import words
 from pipeline.report.facts import tables_in_force
 from pipeline.report.frames import Row, by_recipe, records, text_of
 from pipeline.report.todo import Task
-from pipeline.report.words import amount, known, number, nutrient_word, percent, unit_of
+from pipeline.report.words import (
+    amount,
+    known,
+    number,
+    nutrient_word,
+    percent,
+    stated_amount,
+    unit_of,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -78,12 +86,13 @@ def recipes_shown(
             "creator": own.get("creator", ""), "servings_how": own.get("servings_how", ""),
             "where": _where(row["source"], own.get("source_line"), recipe_id),
             "servings": _servings(facts.get("servings"), own), "weight": _weight(facts),
-            "saying": _saying(row["verdict"], mine["findings"]),
+            "saying": _saying(row["verdict"], mine["findings"], facts.get("servings")),
             "gauges": [gauge(f, result.settings.profile) for f in mine["findings"]],
             "publish": [_publish(p) for p in mine["corrected"]],
             "explanations": [
                 e for e in mine["explanations"] if e["rank"] == 1 or e["probability"] >= LEAST_SHOWN
             ],
+            "unlikely": words.unlikely(row["verdict"], next(iter(mine["explanations"]), None)),
             "advice": [
                 d for d in mine["doubt"][:3] if d.get("advice") and d["share"] >= LEAST_DOUBT
             ],
@@ -98,7 +107,7 @@ def _servings(servings: Any, own: Row) -> str:
     return words.servings_word(servings, text_of(own.get("serving_word")))
 
 
-def _saying(verdict: str, findings: list[Row]) -> str:
+def _saying(verdict: str, findings: list[Row], servings: Any) -> str:
     """The verdict in a sentence that names the numbers."""
     bad, open_ = (
         [nutrient_word(f["nutrient"]) for f in findings if f["verdict"] == verdict]
@@ -108,7 +117,8 @@ def _saying(verdict: str, findings: list[Row]) -> str:
     if not findings:
         key = "nothing"
     elif verdict == "not_judged":
-        key = "not_judged"
+        a_serving = all(f["basis"] == "per_serving" for f in findings)
+        key = "no_servings" if a_serving and not known(servings) else "not_judged"
     elif verdict == "agrees":
         key, named = "agrees_open" if open_ else "agrees", words.listing(open_)
     elif bad:
@@ -143,7 +153,7 @@ def gauge(finding: Row, profile: str) -> SimpleNamespace:
     has_range = known(low) and known(high)
     name = nutrient_word(column).capitalize()
     per = words.PER.get(str(finding.get("basis")), "as stated")
-    stated_text, computed_text = amount(stated, column), amount(computed, column)
+    stated_text, computed_text = stated_amount(stated, column), amount(computed, column)
     range_text = f"between {number(low, unit)} and {amount(high, column)}" if has_range else ""
     allowed_text = _allowed_text(band, allowed, column)
     alt = [
@@ -151,11 +161,15 @@ def gauge(finding: Row, profile: str) -> SimpleNamespace:
         range_text and f"likely {range_text}", allowed_text and f"allowed {allowed_text}",
     ]  # fmt: skip
     verdict = finding["verdict"]
+    difference = words.difference_sentence(column, stated, computed)
+    said = [
+        difference and f"stated {difference}", range_text and f"the sum is likely {range_text}",
+        allowed_text and f"allowed {allowed_text}",
+    ]  # fmt: skip
     return SimpleNamespace(
         column=column, name=name, per=per, verdict=verdict, stated_text=stated_text,
-        computed_text=computed_text, range_text=range_text, allowed_text=allowed_text,
+        computed_text=computed_text, in_words=words.upper_first("; ".join(filter(None, said))),
         alt=f"{'; '.join(filter(None, alt))}. {words.verdict_word(verdict).capitalize()}.",
-        difference=words.difference_sentence(column, stated, computed),
         ticks=[(place(t), number(t, unit)) for t in _ticks(start, end)],
         stated=place(stated) if known(stated) else None,
         computed=place(computed) if known(computed) else None,

@@ -45,7 +45,7 @@ _KINDS: dict[str, Kind] = {
 }  # fmt: skip
 
 RECIPES = [
-    "recipe_id", "title", "source", "verdict", "coverage",
+    "recipe_id", "title", "source", "verdict", "coverage", "basis",
     *(f"{column}_{side}" for column in REPORTED for side in ("stated", "computed")),
     "accepted",
 ]  # fmt: skip

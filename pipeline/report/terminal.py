@@ -15,6 +15,9 @@ from pipeline.report.words import (
     plural,
     servings_word,
     standing_counts,
+    stated_amount,
+    titled,
+    unlikely,
     written_line,
 )
 
@@ -152,12 +155,8 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
     table = plain_table("recipe", "verdict", *macros, ">known", "most likely")
     table.columns[0].max_width = 44
     best = _likeliest(result, ids)
-    for row in rows.to_dict("records"):
+    for row in records(rows):
         cells: list[object] = []
-        of_whole = (
-            row["servings"] != row["servings"] and row["kcal_computed"] == row["kcal_computed"]
-        )
-        title = f"{row['title']} (whole recipe)" if of_whole else row["title"]
         for column in MACROS:
             stated, computed = row[f"{column}_stated"], row[f"{column}_computed"]
             digits = 0 if column == "kcal" else 1 if stated == stated and stated % 1 else 0
@@ -165,7 +164,7 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
             style = _STYLE.get(judged.get((row["recipe_id"], column), ""), "")
             cells.append((style, text) if style and style != "green" else text)
         _add(
-            table, title, _styled("accepted" if row.get("accepted") else row["verdict"]),
+            table, titled(row), _styled("accepted" if row.get("accepted") else row["verdict"]),
             *cells, f"{row['coverage']:.0%}" if row["coverage"] == row["coverage"] else "–",
             best.get(row["recipe_id"], ""),
         )  # fmt: skip
@@ -173,7 +172,10 @@ def recipes_table(result: Result, show: int | None = None) -> Table:
 
 
 def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
-    """The first explanation of some recipes in a few words; the report has the whole sentence."""
+    """The first explanation of some recipes in a few words, or what leaves them open where that is
+    unlikely; the report has the whole sentence."""
+    from pipeline.report.todo import left_open
+
     if result.explanations.empty:
         return {}
     lines = result.lines[result.lines["recipe_id"].isin(ids)]
@@ -181,17 +183,25 @@ def _likeliest(result: Result, ids: set[str]) -> dict[str, str]:
     rows = {(str(r["recipe_id"]), int(r["line_no"])): r for r in records(lines)}
     slips: dict[str, str] = {}
     first = result.explanations[result.explanations["rank"] == 1]
-    for row in first[first["recipe_id"].isin(ids)].to_dict("records"):
+    verdict = dict(zip(result.recipes["recipe_id"], result.recipes["verdict"], strict=True))
+    open_ = left_open(result)
+    for row in records(first[first["recipe_id"].isin(ids)]):
+        if unlikely(verdict[row["recipe_id"]], row):
+            text, why = open_.get(row["recipe_id"], ("", "within what its lines leave open"))
+            slips[str(row["recipe_id"])] = f'"{_short(text)}": {why}' if text else why
+            continue
         words = SLIP.get(row["kind"], str(row["kind"]))
         line = row["line_no"]
         if line == line and line is not None and str(line) != "<NA>":
             of = rows.get((str(row["recipe_id"]), int(line)), {"line_no": line, "text": ""})
-            text = str(of["text"])
-            short = f"{text[:40]}{'…' if len(text) > 40 else ''}"
-            words = f'line {written_line(of)} "{short}": {words}'
+            words = f'line {written_line(of)} "{_short(str(of["text"]))}": {words}'
         belief = "" if row["kind"] == "none_found" else f" ({row['probability']:.0%})"
         slips[str(row["recipe_id"])] = f"{words}{belief}"
     return slips
+
+
+def _short(text: str) -> str:
+    return f"{text[:40]}{'…' if len(text) > 40 else ''}"
 
 
 def foods_table(found: Sequence[FoundFood], names: SourceNames | None = None) -> Table:
@@ -306,7 +316,7 @@ def biggest_table(rows: Sequence[dict[str, Any]]) -> Table:
         column = str(row["nutrient"])
         _add(
             table, row["title"] or row["recipe_id"], _styled(row["verdict"]), nutrient_word(column),
-            f"{amount(row['stated'], column)} → {amount(row['computed'], column)}",
+            f"{stated_amount(row['stated'], column)} → {amount(row['computed'], column)}",
             row["explanation"] or "",
         )  # fmt: skip
     return table

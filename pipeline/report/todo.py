@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
@@ -27,6 +27,7 @@ from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
 from pipeline.report.words import (
     INSTEAD,
+    NET_CARBS,
     PER,
     SLIP,
     amount,
@@ -34,6 +35,7 @@ from pipeline.report.words import (
     number,
     nutrient_word,
     plural,
+    stated_amount,
     unit_of,
     written_line,
 )
@@ -47,6 +49,8 @@ if TYPE_CHECKING:
 
 #: A line whose open energy is below both moves no published number.
 TRIVIAL_KCAL, TRIVIAL_SHARE = 5.0, 0.02
+#: A line that moves a number by less than this share is not weighed for its sake.
+LEAST_MOVED = 0.02
 #: Numbers named in one task.
 MOST_NUMBERS = 3
 
@@ -136,6 +140,13 @@ def to_weigh(result: Result) -> list[str]:
     made = _Maker(result, result.recipes, {}, {})
     found = (made.open_line(recipe_id) for recipe_id in made.of("uncertain"))
     return list(dict.fromkeys(one[0] for one in found if one is not None))
+
+
+def left_open(result: Result) -> dict[str, tuple[str, str]]:
+    """The line that each uncertain recipe stays uncertain for, and why, in words."""
+    made = _Maker(result, result.recipes, {}, {})
+    opened = {recipe_id: made.open_line(recipe_id) for recipe_id in made.of("uncertain")}
+    return {recipe_id: found[:2] for recipe_id, found in opened.items() if found}
 
 
 def advice(result: Result) -> dict[str, tuple[str, str]]:
@@ -238,24 +249,23 @@ class _Maker:
         return by_recipe(found[off].reindex(columns=_FINDING))
 
     @cached_property
-    def doubt(self) -> dict[str, Row]:
-        """The first line of each recipe that an advice is about and the review does not ask for."""
+    def doubt(self) -> dict[str, list[Row]]:
+        """Lines of each recipe that an advice is about and the review does not ask for, in order."""
         doubt, review = self.result.doubt, self.result.to_review
         doubt = doubt[doubt["recipe_id"].isin(self.of("uncertain"))]
         doubt = doubt[doubt["advice"].fillna("") != ""]
         asked = set(zip(review["recipe_id"], review["line_no"].astype(int), strict=True))
         places = zip(doubt["recipe_id"], doubt["line_no"].astype(int), strict=True)
-        rows = records(doubt[[place not in asked for place in places]])
-        return {str(row["recipe_id"]): row for row in reversed(rows)}
+        return by_recipe(doubt[[place not in asked for place in places]])
 
     @cached_property
     def lines(self) -> dict[tuple[str, int], Row]:
         """Lines that a first explanation or an advice is about, by recipe_id and line_no."""
         about = {
             (recipe_id, int(row["line_no"]))
-            for rows in (self.doubt, self.best)
-            for recipe_id, row in rows.items()
-            if known(row["line_no"])
+            for recipe_id in {*self.doubt, *self.best}
+            for row in (*self.doubt.get(recipe_id, ()), self.best.get(recipe_id, {}))
+            if known(row.get("line_no"))
         }
         lines = self.result.lines.reindex(columns=_LINE)
         lines = lines[lines["recipe_id"].isin({recipe_id for recipe_id, _ in about})]
@@ -351,11 +361,19 @@ class _Maker:
     def open_line(self, recipe_id: str) -> tuple[str, str, str] | None:
         """Text of the line that a recipe stays uncertain for, why, and what to do about it.
 
-        None where a question about a habit comes first.
+        The first that moves an uncertain number: no oil is weighed for the protein.
+        None where there is no such line, or a question about a habit comes first.
         """
-        first = self.doubt.get(recipe_id)
-        line = self.lines.get((recipe_id, int(first["line_no"]))) if first else None
-        if first is None or line is None or self.best.get(recipe_id, {}).get("kind") == "habit":
+        if self.best.get(recipe_id, {}).get("kind") == "habit":
+            return None
+        open_ = [f for f in self.findings.get(recipe_id, []) if f["verdict"] == "uncertain"]
+        for first in self.doubt.get(recipe_id, []):
+            line = self.lines.get((recipe_id, int(first["line_no"])))
+            if line is not None and (
+                not open_ or any(self._moves(line, first.get("cause"), f) for f in open_)
+            ):
+                break
+        else:
             return None
         text, no = str(line["text"]), written_line(line)
         if first.get("cause") != "grams":
@@ -365,6 +383,23 @@ class _Maker:
         if known(low) and known(high) and high > low:
             why = f"it may be {number(low)} to {amount(high, 'protein_g')}"
         return text, why, f"write its grams on line {no}, or enter them in the review"
+
+    def _moves(self, line: Row, cause: Any, finding: Row) -> bool:
+        """Whether what is open of a line, its grams or its food, may move a number by a part worth
+        weighing; yes where that cannot be told."""
+        column = "carbs_g" if finding["nutrient"] == NET_CARBS else finding["nutrient"]
+        brings, recipe_id = line.get(column), str(finding["recipe_id"])
+        a_unit = {"per_serving": self.servings.get(recipe_id), "per_recipe": 1.0}.get(
+            finding["basis"]
+        )
+        if brings is None or not (known(brings) and known(a_unit) and known(finding["computed"])):
+            return True
+        low, high, grams = (
+            float(line.get(c, math.nan)) for c in ("grams_low", "grams_high", "grams")
+        )
+        if cause == "grams" and grams > 0 and known(high - low):
+            brings *= (high - low) / grams
+        return bool(brings >= LEAST_MOVED * finding["computed"] * a_unit)
 
     def correct(self) -> Group:
         tasks = [
@@ -501,7 +536,7 @@ def _number(finding: Row, shown: Row) -> tuple[str, str, str, str]:
     basis = str(finding.get("basis") or "per_serving")
     published = str(shown.get(column) or "") if shown.get("basis") == basis else ""
     should = f"{published} {unit_of(column)}" if published else amount(finding["computed"], column)
-    return _name(finding), amount(finding["stated"], column), should, column
+    return _name(finding), stated_amount(finding["stated"], column), should, column
 
 
 def _name(finding: Row) -> str:
@@ -515,6 +550,6 @@ def _range(finding: Row) -> tuple[str, str, str, str]:
     column = str(finding["nutrient"])
     low, high = finding["low"], finding["high"]
     return (
-        _name(finding), amount(finding["stated"], column),
+        _name(finding), stated_amount(finding["stated"], column),
         f"{number(low, unit_of(column))} to {amount(high, column)}", column,
     )  # fmt: skip

@@ -243,8 +243,12 @@ def _index(
                 stated, computed = judged["stated"], judged["computed"]
             unit = unit_of(column)
             verdict = judged["verdict"] if judged else ""
-            cells.append((column, number(stated, unit), number(computed, unit), verdict))
-        more = {"title": row["title"] or recipe_id, "accepted": row.get("accepted", "")}
+            cells.append((column, number(stated, unit, fine=True), number(computed, unit), verdict))
+        more = {
+            "title": row["title"] or recipe_id,
+            "accepted": row.get("accepted", ""),
+            "per": words.per_other(row.get("basis")),
+        }
         place = {"href": hrefs.get(recipe_id, ""), "number": numbers[recipe_id]}
         out.append(SimpleNamespace(**{**row, **more, **place, "cells": cells}))
     return out

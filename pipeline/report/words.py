@@ -44,6 +44,8 @@ SLIP = _table("slip", "meaning")
 SLIP_ADVICE = {row["key"]: row["advice"] for row in _ROWS if row["table"] == "slip"}
 #: What a stated number refers to.
 PER = _table("per")
+#: A slip of an uncertain recipe that is less likely than this is not called what happened.
+LEAST_LIKELY = 0.1
 #: What would have to be so for the stated number to be right, by the likeliest slip.
 INSTEAD = _table("instead")
 #: The verdict on a recipe in a sentence; {} are the numbers meant.
@@ -112,24 +114,29 @@ def known(value: object) -> bool:
     return isinstance(value, (int, float)) and math.isfinite(value)
 
 
-def number(value: float | None, unit: str = "g") -> str:
+def number(value: float | None, unit: str = "g", *, fine: bool = False) -> str:
     """A number for people, without its unit; a missing one is a dash, never a zero.
 
-    Grams below ten show a decimal; a number as stated keeps what it was written with.
+    Grams below ten show a decimal; ``fine`` ones all do, as those that are stated.
     """
     if value is None or math.isnan(value):
         return "–"
     if math.isinf(value):
         return "no limit"
-    if unit == "g" and abs(value) < 10 and round(value, 1) != round(value):
-        return f"{value:.1f}".replace("-", "−")
+    if unit == "g" and (fine or abs(value) < 10) and round(value, 1) != round(value):
+        return f"{value:,.1f}".replace("-", "−")
     return f"{round(value) + 0:,d}".replace("-", "−")
 
 
-def amount(value: float | None, column: str) -> str:
+def stated_amount(value: float | None, column: str) -> str:
+    """ "20.5 g": a number as a recipe states it, with its decimal."""
+    return amount(value, column, fine=True)
+
+
+def amount(value: float | None, column: str, *, fine: bool = False) -> str:
     """ "412 kcal", "9.5 g", "–"."""
     unit = unit_of(column)
-    text = number(value, unit)
+    text = number(value, unit, fine=fine)
     return text if text in ("–", "no limit") else f"{text}\u00a0{unit}"
 
 
@@ -174,6 +181,25 @@ def upper_first(text: str) -> str:
 def plural(n: int, one: str, many: str = "") -> str:
     """ "1 recipe", "3 recipes"."""
     return f"{n:,d} {one if n == 1 else many or one + 's'}"
+
+
+def titled(row: Mapping[str, Any]) -> str:
+    """A recipe's title, with what its numbers are for where that is no serving."""
+    title = str(row["title"] or row["recipe_id"])
+    return f"{title} ({per})" if (per := per_other(row.get("basis"))) else title
+
+
+def per_other(basis: object) -> str:
+    """ "per 100 g", "for the whole recipe"; "" for numbers per serving."""
+    return "" if basis == "per_serving" else PER.get(str(basis), "")
+
+
+def unlikely(verdict: str, first: Mapping[str, Any] | None) -> bool:
+    """Whether the likeliest slip of a recipe is none to name: its lines leave room without one."""
+    return (
+        verdict == "uncertain" and first is not None and first.get("kind") != "habit"
+        and known(first.get("probability")) and first["probability"] < LEAST_LIKELY
+    )  # fmt: skip
 
 
 def servings_word(servings: float, word: str = "") -> str:

@@ -76,7 +76,7 @@ class Reading:
 @dataclass(frozen=True, slots=True)
 class RecipeChange:
     """Verdict (``accepted`` where the difference is) and energy of a recipe before and after; kcal
-    per serving, None when unknown."""
+    ``per`` serving or what else it is for, None when unknown."""
 
     recipe_id: str
     title: str
@@ -84,6 +84,7 @@ class RecipeChange:
     now: str
     kcal_was: float | None
     kcal_now: float | None
+    per: str = "per serving"
 
 
 @dataclass(frozen=True, slots=True)

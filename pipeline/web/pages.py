@@ -14,9 +14,11 @@ from pipeline.report.words import (
     MACROS,
     NET_CARBS,
     PER,
+    SAYING,
     number,
     nutrient_word,
     unit_of,
+    unlikely,
     verdict_word,
 )
 from pipeline.web.model import (
@@ -116,7 +118,9 @@ class RecipeCard:
         self.coverage = float(now.about.get("coverage") or 0.0)
         self.numbers = _numbers(now)
         self.lean = _lean(self.numbers)
-        self.reason = str((now.explanations[0]["detail"] if now.explanations else "") or "")
+        first = next(iter(now.explanations), None)
+        doubt = unlikely(now.verdict, first)
+        self.reason = SAYING["by_doubt_alone"] if doubt else str((first or {}).get("detail") or "")
         self.lines = _lines(session, recipe_id)
         self.script = _script(session, self.source)
         self.servings, self.yield_g = (
@@ -322,12 +326,12 @@ def shown_problems(session: ReviewSession) -> list[Problem]:
 
 
 def moved_sentence(moved: RecipeChange) -> str:
-    """ "Fish pie: disagrees → agrees, 412 → 398 kcal a serving": what the live region says."""
+    """ "Fish pie: disagrees → agrees, 412 → 398 kcal per serving": what the live region says."""
     was, now = verdict_word(moved.was), verdict_word(moved.now)
     verdict = f"was {was}, now {now}" if moved.was != moved.now else f"still {now}"
     before, after = number(moved.kcal_was, "kcal"), number(moved.kcal_now, "kcal")
     kcal = f"{before} to {after}" if before != after and "–" not in (before, after) else after
-    return f"{moved.title}: {verdict}; {kcal} kcal a serving computed."
+    return f"{moved.title}: {verdict}; {kcal} kcal {moved.per} computed."
 
 
 def note_sentence(note: Note) -> str:
@@ -350,8 +354,8 @@ def file_fault(fault: BaseException) -> str:
     return f"The file could not be written: {getattr(fault, 'strerror', None) or fault}."
 
 
-def amount_text(value: float | None, column: str, *, unit: bool = True) -> str:
+def amount_text(value: float | None, column: str, *, unit: bool = True, fine: bool = False) -> str:
     """ "412 kcal", "9.5 g", "–"; without the unit where a heading says it."""
     measure = unit_of(column)
-    text = number(value, measure)
+    text = number(value, measure, fine=fine)
     return text if text == "–" or not unit else f"{text} {measure}"

@@ -11,6 +11,7 @@ from pipeline.compute.convention import TABLE, Convention
 from pipeline.habits.apply import reached, uses_of, with_used
 from pipeline.reading import read_all
 from pipeline.report.frames import Row, records
+from pipeline.report.words import PER
 from pipeline.run import judge_read
 
 if TYPE_CHECKING:
@@ -58,9 +59,14 @@ class RecipeNow:
 
     @property
     def kcal(self) -> float | None:
-        """Energy of a serving, None when it is not known."""
+        """Energy on the basis of its numbers, None when it is not known."""
         value = self.about.get("kcal_computed")
         return None if value is None else float(value)
+
+    @property
+    def per(self) -> str:
+        """ "per serving", "per 100 g": what its numbers are for."""
+        return PER[str(self.about["basis"])]
 
     def line(self, line_no: int) -> Row | None:
         """One of its lines, as it is counted now."""

@@ -361,7 +361,9 @@ class ReviewState:
             shown = set(self._first) - set(self.pending)
             self._first = []
             moved = [
-                RecipeChange(r, now.title, before[r][0], now.standing, before[r][1], now.kcal)
+                RecipeChange(
+                    r, now.title, before[r][0], now.standing, before[r][1], now.kcal, now.per
+                )
                 for r, now in self.recipes.items()
                 if r in before and (before[r] != (now.standing, now.kcal) or r in shown)
             ]

@@ -25,6 +25,8 @@ PIECE_DISAGREES = 2.5
 _NEARER = 0.35
 #: What is cut into pieces is cut into lighter ones (common practice).
 _PIECE_G = 500.0
+#: A measure whose own weight spans more than this factor says little against another.
+_VAGUE = 3.0
 #: Weights go first, then stated contents, metric volumes, other volumes, and these kinds.
 _RANK = {"package": 4, "count": 5, "trade": 6, "length": 7, "share": 8}
 
@@ -154,7 +156,9 @@ def _against(case: Case, chosen: Chosen, first: Measure, others: list[Measure]) 
         if found is None or second is None or not second.grams or not found.grams:
             continue
         apart = max(second.grams / found.grams, found.grams / second.grams)
-        outside = found.grams < second.low * 0.9 or found.grams > second.high * 1.1
+        vague = second.high > _VAGUE * second.low  # "a splash, about 60 ml" may be 60 ml
+        least, most = (0.5, 2.0) if vague else (0.9, 1.1)
+        outside = found.grams < second.low * least or found.grams > second.high * most
         limit = PIECE_DISAGREES if other.kind in ("count", "trade") else DISAGREES
         if apart > limit and outside and not second.problem:
             problems = (*problems, "dual-measure-disagrees")

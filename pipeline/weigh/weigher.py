@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.foods import singular
 from pipeline.lines.model import Measure, ParsedLine
+from pipeline.lines.vocabulary import LEXICON
 from pipeline.units import SYSTEMS
 from pipeline.weigh.case import Case, Kitchen
 from pipeline.weigh.choose import Chosen, choose, holds_added
@@ -131,9 +132,12 @@ class Weigher:
             groups = self._kitchen.foods.groups_of(food_id, reference_id)
             if _is_open(parsed, groups):
                 return _OPEN
-            if _SOLD_BY_PIECE.isdisjoint(groups) or not _names_one(parsed.name):
+            size = _size_of_one(parsed.name)
+            by_piece = size or not _SOLD_BY_PIECE.isdisjoint(groups)
+            if not by_piece or not _names_one(parsed.name):
                 return _none(_NO_AMOUNT)
-            parsed = replace(parsed, measures=(_ONE,), flags=parsed.flags | {"amount_assumed"})
+            one = replace(_ONE, size=size)
+            parsed = replace(parsed, measures=(one,), flags=parsed.flags | {"amount_assumed"})
         if food_id is not None and food_id.startswith("recipe:"):
             return _of_recipe(parsed)
         foods = self._kitchen.foods
@@ -164,13 +168,14 @@ def _weights(cases: Sequence[Case | Weight]) -> list[Weight]:
 
 def _weight(case: Case, chosen: Chosen) -> Weight:
     measure, found, problems = chosen
-    if measure is _ONE:
-        if found is None or own_piece(case, "piece", "") is None:
+    if "amount_assumed" in case.parsed.flags and measure.of_text == _ONE.of_text:
+        if found is None or own_piece(case, "piece", measure.size) is None:
             return _none(_NO_AMOUNT)
         why = f"no amount is written; read as one, {found.why}"
         found = found._replace(high=2 * found.high, why=why)
     elif found is None and measure.kind == "length" and case.parsed.remarks.across_cm:
-        parsed = replace(case.parsed, measures=(_ONE,))  # "flour tortilla (10 inch)"
+        flags = case.parsed.flags | {"amount_assumed"}
+        parsed = replace(case.parsed, measures=(_ONE,), flags=flags)  # "flour tortilla (10 inch)"
         one = Case(case.kitchen, parsed, case.food_id, case.food, case.reference)
         return _weight(one, choose(one))
     if found is None:
@@ -193,6 +198,14 @@ def _names_one(name: str) -> bool:
     """ "English muffin", and not "muffins"."""
     last = name.rpartition(" ")[2]
     return singular(last) == last
+
+
+def _size_of_one(name: str) -> str:
+    """ "small" of "small red onion": who gives a size means one; "" where none is given."""
+    first, _, rest = name.partition(" ")
+    entry = LEXICON.get(first)
+    size, not_before = (entry and entry.bare_size) or ("", frozenset())
+    return size if rest and rest.split()[0] not in not_before else ""
 
 
 def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str, ...]) -> Weight:

@@ -130,7 +130,7 @@ def test_a_click_corrects_a_line_and_the_numbers_follow(page: Page, snapshot: Sn
     after = numbers(page.folder, snapshot)
     grown = [t for t in after if after[t] > before.get(t, 1e9) + 100]  # 40 g of oats
     assert len(grown) == 1
-    assert "kcal a serving computed" in page.text("#fix .n-done")
+    assert "kcal per serving computed" in page.text("#fix .n-done")
     assert "120 g rolled oats" in page.text("#said")
 
     press(page, "Take it back")

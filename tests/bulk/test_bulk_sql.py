@@ -162,7 +162,7 @@ def test_looking_for_titles_that_nobody_says_takes_little_memory(tmp_path):
     """Names of lines come first: memory is that of the buffers, not that of the titles."""
     tables = {
         "recipe": "'r' || i as recipe_id, 'a slow bake of leeks and barley, page ' || i as title_key,"
-        " 'c' || i % 50 as creator, 'book.csv' as source, 'serving' as portion from range(200_000) as t(i)",
+        " 'c' || i % 50 as creator, 'book.csv' as source, 'serving' as portion, 4.0 as servings from range(200_000) as t(i)",
         "line": "'r' || i % 200_000 as recipe_id, (i // 200_000)::integer as line_no, '' as section,"
         " i % 20_000 || ' g of a food' as text from range(1_600_000) as t(i)",
         "matched": "i || ' g of a food' as text, 'food long ' || i as name_key, i % 50 = 0 as dish,"

@@ -56,6 +56,17 @@ def test_a_count_of_the_text_beyond_those_tried_is_tried(tmp_path):
     assert judged(tmp_path, stated).recipes["servings"].item() == 40
 
 
+def test_carbohydrate_without_its_fibre_follows_too(tmp_path):
+    """Nobody has asked yet how the collection counts it: 500 g of raw lentils in five, 53.5 g of
+    fibre off the carbohydrate."""
+    card = "Lantern lentils\n\n500 g dried lentils\n\n{} kcal, protein {} g, carbs {} g, fat {} g\n"
+    for n, carbs in enumerate((63, 53), start=1):
+        folder = tmp_path / str(n)
+        folder.mkdir()
+        (folder / "lentils.txt").write_text(card.format(352, 25, carbs, 1), encoding="utf-8")
+        assert verify(folder).recipes["servings"].item() == 5
+
+
 def test_energy_alone_may_be_that_of_the_whole(tmp_path):
     assert judged(tmp_path, "3400 kcal").recipes["servings"].item() == 1
 

@@ -27,11 +27,11 @@ def uses(texts, recipes, known, sections=MappingProxyType({})):
     with CON.cursor() as con:
         con.execute(
             "create or replace temp table recipe (recipe_id text, title_key text, creator text, source text,"
-            " portion text)"
+            " portion text, servings double)"
         )
         con.executemany(
-            "insert into recipe values (?, ?, ?, ?, 'bag')",
-            [(i, " ".join(title_key(t)), c, s) for i, t, c, s in recipes],
+            "insert into recipe values (?, ?, ?, ?, 'bag', ?)",
+            [(i, " ".join(title_key(t)), c, s, *(n or [4.0])) for i, t, c, s, *n in recipes],
         )
         con.execute(
             "create or replace temp table line (recipe_id text, line_no int, section text, text text)"
@@ -123,6 +123,17 @@ def test_pieces_of_what_the_table_lacks_are_of_the_recipe_that_ends_so():
     assert found("230 g filling", book, known=False) is None
     two = [*book, ("other", "Pie filling", "", "a.json")]
     assert found("1 scoop filling (230 g)", two, known=False) is None
+
+
+@pytest.mark.parametrize("nothing", [None, float("nan")])
+@pytest.mark.parametrize("file", ["a.json", "b.json"])
+def test_what_says_no_servings_is_made_to_be_used(file, nothing):
+    """A base has a weight or a pot; beside recipes that are served it is the one that they mean."""
+    base = ("relish", "Plum relish", "", file, nothing)
+    served = ("me", "Harbour bowls", "", "a.json", 2.0)
+    assert found("2 tbsp plum relish", [served, base]) == "relish"
+    assert found("2 tbsp plum relish", [(*served[:4], nothing), base]) is None
+    assert found("2 tbsp plum relish", [served, (*base[:3], f"x/{file}", nothing)]) is None
 
 
 def test_two_that_could_be_meant_are_none():

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
 from pipeline.memory import Decision, Decisions, load_decisions, save_decision
 from pipeline.memory.decisions import remove_decision
+from pipeline.memory.pantry import load_pantry
 from pipeline.memory.unused import unused_answers, unused_creators
+from pipeline.problems import Problem
 from pipeline.settings import Conventions, Settings
 
 
@@ -133,3 +136,27 @@ def test_settings_of_a_creator_who_has_no_recipe_are_told() -> None:
     settings = Settings(creators={"Mee": Conventions(), "Mia": Conventions()})
     told = unused_creators(settings, ["Mia", "Mees", ""])
     assert [(p.code, '"Mees"' in p.fix) for p in told] == [("creator-unknown", True)]
+
+
+@pytest.mark.parametrize(
+    ("load", "text", "unread", "meant"),
+    [
+        (load_decisions, "text;food;grams\n1 onion;sr28:11282;177\n", '"food"', '"food_id"'),
+        (load_pantry, "food_name,serving_g,kcal,protein\nPea powder,30,117,24\n", '"protein"',
+         '"protein_g"'),
+        (load_pantry, "food_name,serving_g,kcal,fibre_g,shop\nPea powder,30,117,2,corner\n",
+         '"shop"', "notes of your own"),
+        (load_pantry, "name,serving_g,calories\nPea powder,30,117\n", "", ""),
+    ],
+)  # fmt: skip
+def test_a_column_that_nothing_reads_is_told(
+    tmp_path: Path, load: Callable[[Path], tuple[object, list[Problem]]], text: str, unread: str,
+    meant: str,
+) -> None:  # fmt: skip
+    path = tmp_path / "own.csv"
+    path.write_text(text, encoding="utf-8")
+    told = [p for p in load(path)[1] if p.code == "own-column-unread"]
+    assert len(told) == bool(unread)
+    for problem in told:
+        assert unread in problem.what
+        assert meant in problem.fix

@@ -164,3 +164,11 @@ def test_servings_that_stand_on_every_row_of_a_table(tmp_path: Path, end: str) -
     after = amend(read, "t.csv", Amendment(servings=3)).after
     assert after == end.join([rows[0], rows[1].replace(",2,", ",3,"), rows[2].replace(",2,", ",3,"),
                               rows[3], ""])  # fmt: skip
+
+
+def test_a_card_whose_numbers_stand_elsewhere_takes_its_servings(tmp_path):
+    """Read alone it is no recipe; the ledger beside it says that it is one."""
+    ledger = "dish;kcal;protein;carbs;fat\nPier salad;286;9;27;14\n"
+    (tmp_path / "numbers.csv").write_text(ledger, encoding="utf-8")
+    text = "Pier salad\n\na word about the pier\n\n1 kg waxy potatoes\n90 g mayonnaise\n"
+    assert "+ Serves 6" in changed(tmp_path, "salad.txt", text, Amendment(servings=6))

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import pandas as pd
 import pytest
 
-from pipeline.reconcile.corrected import without_agreeing
+from pipeline.reconcile.corrected import without_agreeing, wrong_as_a_whole
 
 Numbers = dict[str, tuple[float, float, str]]
 
 
-def changed(numbers: Numbers, allowed: float = 30.0) -> dict[str, float]:
+def changed(
+    numbers: Numbers, allowed: float = 30.0, whole: Collection[str] = ()
+) -> dict[str, float]:
     """The numbers that are written, of stated, corrected and verdict."""
     corrected = pd.DataFrame([{"recipe_id": "a", **{c: new for c, (_, new, _) in numbers.items()}}])
     findings = pd.DataFrame(
         [("a", c, stated, allowed, verdict) for c, (stated, _, verdict) in numbers.items()],
         columns=["recipe_id", "nutrient", "stated", "allowed", "verdict"],
     )
-    row = without_agreeing(corrected, findings).iloc[0].drop("recipe_id").to_dict()
+    row = without_agreeing(corrected, findings, whole).iloc[0].drop("recipe_id").to_dict()
     return {c: v for c, v in row.items() if not math.isnan(v)}
 
 
@@ -60,3 +63,25 @@ def test_a_part_stays_as_long_as_its_whole_holds_it(fibre: float, stays: bool) -
 def test_of_numbers_that_all_disagree_every_one_changes() -> None:
     all_off: Numbers = {c: (s * 2, s, "disagrees") for c, (s, *_) in LETTUCE.items()}
     assert changed(all_off) == {c: s for c, (s, *_) in LETTUCE.items()}
+
+
+@pytest.mark.parametrize(
+    ("kind", "belief", "whole"),
+    [
+        ("servings_slip", 0.7, True), ("per_100g_stated_as_serving", 0.9, True),
+        ("servings_slip", 0.3, False), ("line_left_out", 0.9, False),
+    ],
+)  # fmt: skip
+def test_a_number_that_agrees_by_chance_goes_with_the_others(
+    kind: str, belief: float, whole: bool
+) -> None:
+    """Divided by eight in place of six, a small number may stay within the tolerance."""
+    found = pd.DataFrame({
+        "recipe_id": ["a", "a"], "rank": [1, 2], "kind": [kind, "servings_slip"],
+        "probability": [belief, 0.05],
+    })  # fmt: skip
+    assert wrong_as_a_whole(found) == ({"a"} if whole else set())
+    assert wrong_as_a_whole(found.iloc[:0]) == set()
+    numbers: Numbers = {"fat_g": (11, 14.6, "disagrees"), "protein_g": (3.4, 4.4, "agrees")}
+    every = {"fat_g": 14.6, "protein_g": 4.4}
+    assert changed(numbers, whole=wrong_as_a_whole(found)) == (every if whole else {"fat_g": 14.6})

@@ -150,6 +150,12 @@ def test_only_the_number_furthest_outside_is_settled_against():
     assert together(found, 0.05) == (["uncertain", "disagrees", "agrees"], "disagrees")
 
 
+@pytest.mark.parametrize(("reach", "verdict"), [(3, "disagrees"), (5, "uncertain")])
+def test_a_number_within_the_range_of_its_lines_is_not_settled_against(reach, verdict):
+    found = finding(("a", "PROCNT", "uncertain", 10, 14, reach, 2))
+    assert together(found, 0.02) == ([verdict], verdict)
+
+
 @pytest.mark.parametrize(("reach", "verdict"), [(59, "agrees"), (61, "uncertain")])
 def test_a_range_of_more_than_twice_the_tolerance_vouches_for_nothing(reach, verdict):
     found = finding(("a", "ENERC_KCAL", "uncertain", 500, 540, reach, 30))

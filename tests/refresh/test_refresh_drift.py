@@ -32,6 +32,24 @@ Plain banana
 Serves 1
 118 g banana
 Per serving: 105 kcal
+
+---
+
+Lentil jar
+
+300 g dried lentils
+50 g olive oil
+
+Per 100 g: 400 kcal
+
+---
+
+Lentil pan
+
+300 g dried lentils
+50 g olive oil
+
+Whole pan: 1450 kcal
 """
 
 
@@ -88,7 +106,7 @@ def test_foods_totals_verdicts_and_answers_that_moved(found: Drift, tmp_path: Pa
         {"text": "1 tbsp honey", "applies_to": "line", "food_id": "sr28:19296",
          "description": "Honey", "food_source": "USDA SR28"}
     ]  # fmt: skip
-    assert found.summary()["recipes"] == 2
+    assert found.summary()["recipes"] == 4
     text = "\n".join(say(found))
     assert "Invented lentil bowl" in text
     assert "19296" in text
@@ -104,7 +122,8 @@ def test_foods_totals_verdicts_and_answers_that_moved(found: Drift, tmp_path: Pa
         assert raw not in text, raw
     assert "470 kcal" in text.replace("\u00a0", " ")  # what is stated
     links = set(re.findall(r'href="([^#"]+)"', page))
-    assert links == {"report.html", "pages/invented-lentil-bowl.html"}
+    pages = ("invented-lentil-bowl", "lentil-jar", "lentil-pan")
+    assert links == {"report.html", *(f"pages/{name}.html" for name in pages)}
     for link in links:
         assert (tmp_path / "out" / link).is_file()
     if len(found.flips):
@@ -142,15 +161,32 @@ def test_the_other_way_round_has_the_opposite_sign(found: Drift, place: Path) ->
     assert turned.to_dict() == pytest.approx({k: -v for k, v in forth.to_dict().items()})
 
 
+def test_totals_move_on_the_basis_that_is_stated(found: Drift, tmp_path: Path) -> None:
+    """Numbers per 100 g and of the whole move too, and are said to be such."""
+    moved = found.recipes[found.recipes["nutrient"] == "kcal"].set_index("title")
+    assert moved["basis"].to_dict() == {
+        "Invented lentil bowl": "per_serving", "Lentil jar": "per_100g", "Lentil pan": "per_recipe",
+    }  # fmt: skip
+    jar, pan = moved["before"]["Lentil jar"], moved["before"]["Lentil pan"]
+    assert pan == pytest.approx(3.5 * jar)
+    said = "\n".join(say(found))
+    assert "kcal per 100 g" in said
+    assert "kcal for the whole recipe" in said
+    write_drift(found, tmp_path)
+    page = (tmp_path / "drift.html").read_text(encoding="utf-8")
+    assert "Lentil jar (per 100 g)" in page
+    assert "under 1" not in page.split('id="moved"')[1].split("</section>")[0]
+
+
 def test_recipes_sql_on_rows_worked_by_hand() -> None:
     """Totals a (moved), b (rounding only), c (gone); verdict of a flips."""
     con = duckdb.connect()
     for name, rows in (
-        ("total_before", "('a','A','f','kcal',100.0),('b','B','f','kcal',100.0),('c','C','f','kcal',5.0)"),
-        ("total_after", "('a','A','f','kcal',110.0),('b','B','f','kcal',100.01),('c','C','f','kcal',null)"),
+        ("total_before", "('a','A','f','per_100g','kcal',100.0),('b','B','f','per_100g','kcal',100.0),('c','C','f','per_100g','kcal',5.0)"),
+        ("total_after", "('a','A','f','per_100g','kcal',110.0),('b','B','f','per_100g','kcal',100.01),('c','C','f','per_100g','kcal',null)"),
     ):  # fmt: skip
         con.execute(f"create table {name} as select * from (values {rows}) "
-                    "as t(recipe_id, title, source, nutrient, computed)")  # fmt: skip
+                    "as t(recipe_id, title, source, basis, nutrient, computed)")  # fmt: skip
     for name, rows in (
         ("verdict_before", "('a','','agrees'),('a','kcal','agrees'),('b','','agrees')"),
         ("verdict_after", "('a','','disagrees'),('a','kcal','disagrees'),('b','','agrees')"),
@@ -158,7 +194,8 @@ def test_recipes_sql_on_rows_worked_by_hand() -> None:
         con.execute(f"create table {name} as select * from (values {rows}) "
                     "as t(recipe_id, nutrient, verdict)")  # fmt: skip
     got = con.execute(sql("drift_recipes"), {"least": 0.0005}).fetchall()
-    short = [(r[0], r[3], r[6], r[7], r[8], r[9], r[10]) for r in got]
+    short = [(r[0], r[4], *r[7:12]) for r in got]
+    assert {r[3] for r in got} == {"per_100g"}
     assert short == [
         ("a", "kcal", 10.0, 10.0, "agrees", "disagrees", True),
         ("a", "", None, None, "agrees", "disagrees", True),

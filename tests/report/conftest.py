@@ -66,7 +66,7 @@ def make_result(
     for position, (recipe_id, title, creator, verdict, numbers) in enumerate(specs):
         row: dict[str, Any] = {
             "recipe_id": recipe_id, "title": title, "source": f"{recipe_id}.txt",
-            "verdict": verdict, "coverage": 0.4 if verdict == "not_judged" else 1.0,
+            "verdict": verdict, "basis": "per_serving", "coverage": 0.4 if verdict == "not_judged" else 1.0,
             "servings": 4.0,
         }  # fmt: skip
         for column in REPORTED:
@@ -87,7 +87,7 @@ def make_result(
             unknown = (None, "", 0.0, "unmatched", "none", "the table lacks it")
             heads = (None, "", NAN, "unmatched", "none", "a heading names no food")
             food = heads if heading else unknown if verdict == "not_judged" else found
-            grams = (NAN,) * 3 if heading or food is unknown else (200.0, 190.0, 210.0)
+            grams = (NAN,) * 3 if heading or food is unknown else (200.0, 150.0, 250.0)
             values = [NAN if heading or food is unknown else 10.0 * k for k in range(10, 0, -1)]
             line_rows.append(
                 (recipe_id, n, "", text, n + 2, *food, not heading, *grams,

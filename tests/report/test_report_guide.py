@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import json
+import math
 import shlex
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from click.testing import CliRunner
 
 from pipeline.cli import app
 from pipeline.compute.convention import Convention
 from pipeline.match.facets import brand_names
+from pipeline.nutrients import NUTRIENTS
+from pipeline.report import write
 from pipeline.report.guide import assumed, next_steps
-from pipeline.report.todo import to_weigh
+from pipeline.report.terminal import print_result
+from pipeline.report.todo import to_do, to_weigh
 from pipeline.run import Result
 from pipeline.settings import DESCRIPTIONS, Settings
 
@@ -105,3 +110,59 @@ def test_the_table_has_brands_and_the_readme_says_so(snapshot) -> None:
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     assert f"{len(rows):,} foods, some of them American brands" in readme
     assert "no brands" not in readme.lower()
+
+
+def _open_pot(make: Callable[..., Result], uncertain: str, probability: float) -> Result:
+    """A pot of oil and lentils in which one number is uncertain; most doubt is about the oil."""
+    columns = [n.column for n in NUTRIENTS]
+    off = (30.0, 25.0, 24.0, 26.0, 3.0, "uncertain")
+    slip = ("pot", 1, "line_left_out", 2, probability, "If line 2 had been left out.", *[math.nan] * 5,
+            "per_serving")  # fmt: skip
+    result = make(
+        [("pot", "Lentil pot", "", "uncertain", {uncertain: off})],
+        texts={"pot": ["40 ml olive oil", "200 g lentils"]}, explanations=[slip],
+    )  # fmt: skip
+    lines = result.lines
+    lines.loc[lines["line_no"] == 1, columns] = 0.0
+    lines.loc[lines["line_no"] == 1, ["kcal", "fat_g"]] = (323.0, 36.5)
+    lines.loc[lines["line_no"] == 2, ["kcal", "protein_g", "fat_g"]] = (700.0, 100.0, 2.0)
+    doubt = pd.concat([result.doubt, result.doubt.assign(
+        line_no=2, share=0.2, cause="food", advice="say which food is meant by Lentils: 20%"
+    )])  # fmt: skip
+    return replace(result, doubt=doubt)
+
+
+@pytest.mark.parametrize(
+    ("uncertain", "line"), [("fat_g", "40 ml olive oil"), ("protein_g", "200 g lentils")]
+)
+def test_a_line_is_weighed_for_the_number_that_it_brings(
+    make: Callable[..., Result], uncertain: str, line: str
+) -> None:
+    result = _open_pot(make, uncertain, 0.03)
+    assert to_weigh(result) == [line]
+    (task,) = next(g for g in to_do(result, {}, {}) if g.kind == "weigh").tasks
+    assert task.subject == line
+
+
+def test_nothing_is_weighed_that_moves_no_open_number(make: Callable[..., Result]) -> None:
+    result = _open_pot(make, "protein_g", 0.03)
+    result.doubt["cause"] = "grams"
+    wide = to_weigh(result)
+    result.lines[["grams_low", "grams_high"]] = (199.0, 201.0)
+    assert (wide, to_weigh(result)) == (["200 g lentils"], [])
+
+
+@pytest.mark.parametrize(("probability", "named"), [(0.03, False), (0.3, True)])
+def test_an_unlikely_slip_is_not_called_what_happened(
+    make: Callable[..., Result], tmp_path: Path, probability: float, named: bool,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    result = _open_pot(make, "protein_g", probability)
+    print_result(result, [], None)
+    shown = " ".join(capsys.readouterr().out.split())
+    assert ("left out" in shown) == named
+    assert ('"200 g lentils": the food is open' in shown) != named
+    write(result, tmp_path)
+    page = next((tmp_path / "pages").glob("*.html")).read_text(encoding="utf-8")
+    assert ("What most likely happened" in page) == named
+    assert ("Nothing need have gone wrong" in page) != named

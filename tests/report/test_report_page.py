@@ -182,10 +182,22 @@ def test_pictures_say_in_words_what_they_show(collection: Result) -> None:
 @pytest.mark.parametrize(
     ("numbers", "shown"),
     [
-        ((0.0, 0.0, 0.0, 0.0, 2.0), "the same as the sum"),
-        ((5.0, 0.0, 0.0, 0.0, 2.0), "5 g above the sum"),
-        ((10.0, 20.0, 18.0, 22.0, 2.0), "10 g (50 %) below the sum"),
-        ((50.0, 20.0, 18.0, 22.0, 2.0), "2.5 times the sum"),
+        (
+            (0.0, 0.0, 0.0, 0.0, 2.0),
+            "Stated the same as the sum; the sum is likely between 0 and 0 g; allowed from 0 to 2 g",
+        ),
+        (
+            (5.0, 0.0, 0.0, 0.0, 2.0),
+            "Stated 5 g above the sum; the sum is likely between 0 and 0 g; allowed from 3 to 7 g",
+        ),
+        (
+            (10.0, 20.0, 18.0, 22.0, 2.0),
+            "Stated 10 g (50 %) below the sum; the sum is likely between 18 and 22 g; allowed from 8 to 12 g",
+        ),
+        (
+            (50.0, 20.0, 18.0, 22.0, 2.0),
+            "Stated 2.5 times the sum; the sum is likely between 18 and 22 g; allowed from 48 to 52 g",
+        ),
         ((5.0, float("nan"), float("nan"), float("nan"), float("nan")), ""),
     ],
 )
@@ -194,7 +206,7 @@ def test_odd_numbers_find_their_place_on_the_beam(
 ) -> None:
     spec = [("a", "A", "", "agrees", {"protein_g": (*numbers, "agrees")})]
     gauge = view(make(spec)).recipes[0].gauges[0]
-    assert gauge.difference.replace("\u00a0", " ") == shown
+    assert gauge.in_words.replace("\u00a0", " ") == shown
     for place in (gauge.stated, gauge.computed):
         assert place is None or 0 <= place <= 100
 
@@ -204,7 +216,7 @@ def test_a_one_sided_rule_is_drawn_on_one_side(make: Callable[..., Result]) -> N
     spec = [("a", "A", "", "agrees", {"kcal": (500.0, 400.0, 390.0, 410.0, inf, "agrees")})]
     gauge = view(make(spec, profile="us")).recipes[0].gauges[0]
     assert gauge.band is None
-    assert gauge.allowed_text == "any difference to this side"
+    assert "allowed any difference to this side" in gauge.in_words
 
 
 def test_one_recipe_and_none_at_all(make: Callable[..., Result]) -> None:
@@ -327,7 +339,7 @@ def test_an_uncertain_recipe_is_one_thing_to_weigh(collection: Result) -> None:
     (task,) = groups(collection)["weigh"].tasks
     assert task.title == "Signal box slaw"
     assert task.subject == "200 g lentils"
-    assert "190 to 210" in task.why
+    assert "150 to 250" in task.why
     assert task.copy.startswith("steelyard review /collection --line ")
 
 

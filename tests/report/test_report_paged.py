@@ -80,7 +80,7 @@ def test_every_recipe_is_there_once_and_in_order(folder: Path) -> None:
     order = ["disagrees", "uncertain", "accepted", "agrees", "not_judged"]
     places = [order.index(r[1]) for r in index]
     assert places == sorted(places)
-    off = [abs(r[4] - r[3]) / r[3] for r in index if r[1] == "disagrees"]
+    off = [abs(r[5] - r[4]) / r[4] for r in index if r[1] == "disagrees"]
     assert off == sorted(off, reverse=True)
 
 

@@ -25,7 +25,7 @@ from pipeline.run import Result
 from pipeline.tables import EXPLANATION, FINDING, LINE_RESULT, TO_REVIEW
 
 RECIPE_COLUMNS = [
-    "recipe_id", "title", "source", "verdict", "coverage",
+    "recipe_id", "title", "source", "verdict", "coverage", "basis",
     "kcal_stated", "kcal_computed", "protein_g_stated", "protein_g_computed",
     "carbs_g_stated", "carbs_g_computed", "fat_g_stated", "fat_g_computed",
     "fiber_g_stated", "fiber_g_computed", "sugar_g_stated", "sugar_g_computed",

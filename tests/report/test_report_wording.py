@@ -13,7 +13,7 @@ from pipeline.report import write
 from pipeline.report.markdown import render as markdown
 from pipeline.report.page import render_all
 from pipeline.report.terminal import print_result
-from pipeline.report.words import plural, servings_word, standing_of
+from pipeline.report.words import plural, servings_word, standing_of, stated_amount
 from pipeline.run import Result
 
 NOTHING = (
@@ -93,6 +93,15 @@ def test_the_number_of_the_line_is_said_only_where_there_are_several(
     made = write_cards(collection, tmp_path / "cards")
     text = made.paths[0].read_text()
     assert ("[line" in text) == (len(rows) > 1)
+
+
+@pytest.mark.parametrize(
+    ("value", "column", "shown"),
+    [(20.5, "protein_g", "20.5 g"), (1020.5, "carbs_g", "1,020.5 g"), (20.0, "fat_g", "20 g"),
+     (412.05, "kcal", "412 kcal"), (9.5, "fat_g", "9.5 g")],
+)  # fmt: skip
+def test_a_number_is_shown_as_it_is_stated(value: float, column: str, shown: str) -> None:
+    assert stated_amount(value, column).replace("\u00a0", " ") == shown
 
 
 def test_counts_of_verdicts_read_as_english() -> None:

@@ -234,3 +234,48 @@ def test_a_recipe_of_pie_crust_makes_one_or_two_and_of_biscuits_any_number(weigh
 )
 def test_a_weight_that_no_such_volume_has_is_asked(weigh: Weigh, text: str, asked: bool) -> None:
     assert ("amount-unusual" in weigh(text, "20081").problems) == asked
+
+
+@pytest.mark.parametrize(
+    ("text", "food", "like"),
+    [
+        ("small red onion", "sr28:11282", "1 small red onion"),
+        ("large carrot, grated", "sr28:11124", "1 large carrot, grated"),
+        ("medium courgette", "sr28:11477", "1 medium courgette"),
+    ],
+)
+def test_who_gives_a_size_and_no_number_means_one(
+    weigher: Weigher, text: str, food: str, like: str
+) -> None:
+    one, said = (weigher.weigh_one(parse(t), food) for t in (text, like))
+    assert one.grams == said.grams
+    assert one.high is not None
+    assert said.high is not None
+    assert one.high > said.high  # two may have been meant
+    assert "no amount is written" in one.reason
+
+
+@pytest.mark.parametrize(
+    ("text", "food"),
+    [
+        ("large carrots", "sr28:11124"),
+        ("small pasta", "sr28:20120"),
+        ("medium cheddar", "sr28:01009"),
+    ],
+)
+def test_a_size_of_several_or_of_what_is_not_counted_is_no_one(
+    weigher: Weigher, text: str, food: str
+) -> None:
+    assert weigher.weigh_one(parse(text), food).grams is None
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [("splash of milk, abt 60 ml", False), ("splash of milk, abt 300 ml", True),
+     ("1 cup (60 ml) milk", True)],
+)  # fmt: skip
+def test_a_vague_measure_says_little_against_a_weight(
+    weigher: Weigher, text: str, told: bool
+) -> None:
+    found = weigher.weigh_one(parse(text), "sr28:01079")
+    assert ("dual-measure-disagrees" in found.problems) == told

@@ -62,14 +62,16 @@
   }
   const tenths = (x) => (Number.isInteger(4 * x) ? even(10 * x) / 10 : x).toFixed(1); // exact halves to the even tenth
   const grouped = (x) => Math.abs(x).toLocaleString("en");
-  function number(x, unit) {
+  function number(x, unit, fine) { // fine: as stated, with its decimal
     if (x === "inf") return "no limit";
     if (!known(x)) return "–";
-    if (unit === "g" && Math.abs(x) < 10 && Number(tenths(x)) !== even(x)) return tenths(x).replace("-", "−");
+    if (unit === "g" && (fine || Math.abs(x) < 10) && Number(tenths(x)) !== even(x)) {
+      return Number(tenths(x)).toLocaleString("en", { minimumFractionDigits: 1 }).replace("-", "−");
+    }
     return (even(x) < 0 ? "−" : "") + grouped(even(x));
   }
-  function amount(x, column) {
-    const text = number(x, W.unit[column]);
+  function amount(x, column, fine) {
+    const text = number(x, W.unit[column], fine);
     return text === "–" || text === "no limit" ? text : `${text}\u00a0${W.unit[column]}`;
   }
   const grams = (x) => (known(x) ? `${number(x, "g")}\u00a0g` : "–");
@@ -95,13 +97,14 @@
     const unit = W.unit[column];
     return el("td", { role: "cell", "data-label": label,
       class: `num${column === "kcal" ? " energy" : ""} cell-${verdict || "none"}` },
-      hidden("stated "), number(stated, unit), drawn(" → "), hidden(" computed "), number(computed, unit), " ",
+      hidden("stated "), number(stated, unit, true), drawn(" → "), hidden(" computed "), number(computed, unit), " ",
       el("span", { class: "sign", "aria-hidden": "true" }, SIGN[verdict]),
       SIGN[verdict] && hidden(W.standing[verdict]));
   }
-  function row([n, [title, verdict, coverage, ...cells]]) {
+  function row([n, [title, verdict, coverage, basis, ...cells]]) {
     return el("tr", { role: "row" }, el("td", { role: "cell", class: "no" }, String(n + 1)),
-      el("th", { scope: "row", role: "rowheader", class: "text" }, el("a", { href: `report-recipe.html#${n + 1}` }, title)),
+      el("th", { scope: "row", role: "rowheader", class: "text" }, el("a", { href: `report-recipe.html#${n + 1}` }, title),
+        basis === "per_serving" ? null : el("span", { class: "fine" }, " ", W.per[basis])),
       el("td", { role: "cell", class: "verdict" }, badge(verdict)),
       CELLS.map((column, at) => cell(column, ...cells.slice(3 * at, 3 * at + 3))),
       el("td", { role: "cell", class: "num", "data-label": "known" }, percent(coverage)));
@@ -213,11 +216,13 @@
     return { ...r, ...r.recipe[0] };
   }
   const perWord = (basis) => W.per[basis] || "";
-  function saying(verdict, findings) {
+  function saying({ verdict, findings, servings }) {
     const of = (kind) => findings.filter((f) => f.verdict === kind).map((f) => nutrient(f.nutrient));
     const [bad, open, S] = [of("disagrees"), of("uncertain"), W.saying];
     if (!findings.length) return S.nothing;
-    if (verdict === "not_judged") return S.not_judged;
+    if (verdict === "not_judged") {
+      return !known(servings) && findings.every((f) => f.basis === "per_serving") ? S.no_servings : S.not_judged;
+    }
     if (verdict === "agrees") return open.length ? S.agrees_open.replace("{}", listing(open, 3)) : S.agrees;
     if (bad.length) return (bad.length === 1 ? S.bad_one : S.bad).replace("{}", capital(listing(bad, 9)));
     if (verdict === "disagrees") return S.together;
@@ -263,17 +268,17 @@
       style: `left:${place(left)}%;width:${hundredth(Math.max(place(right) - place(left), 0.6))}%` });
     const mark = (kind, label, word, x) => known(x) && [
       el("span", { class: kind, style: `left:${place(x)}%` }),
-      el("span", { class: `lab ${label}`, style: `--x:${place(x)}%` }, `${word} `, el("b", {}, amount(x, column)))];
+      el("span", { class: `lab ${label}`, style: `--x:${place(x)}%` }, `${word} `, el("b", {}, amount(x, column, word === "stated")))];
     const ranged = known(f.low) && known(f.high);
     const name = capital(nutrient(column));
     const per = perWord(f.basis) || "as stated";
     const range = ranged ? `between ${number(f.low, unit)} and ${amount(f.high, column)}` : "";
     const allowed = band ? `from ${number(band[0], unit)} to ${amount(band[1], column)}`
       : (f.allowed === "inf" ? "any difference to this side" : "");
-    const alt = [`${name}, ${per}: stated ${amount(f.stated, column)}`,
+    const alt = [`${name}, ${per}: stated ${amount(f.stated, column, true)}`,
       `the lines add up to ${amount(f.computed, column)}`, range && `likely ${range}`, allowed && `allowed ${allowed}`];
     const off = difference(f);
-    const said = [off && `stated ${off}`, range && `the sum is likely ${range}`].filter(Boolean);
+    const said = [off && `stated ${off}`, range && `the sum is likely ${range}`, allowed && `allowed ${allowed}`].filter(Boolean);
     return el("div", { class: `gauge v-${f.verdict}${column === "kcal" ? " energy" : ""}` },
       el("header", {}, el("h3", {}, name, per !== "per serving" && [" ", fine(per)]), badge(f.verdict)),
       el("div", { class: "beam", role: "img",
@@ -283,7 +288,7 @@
           (!known(f.stated) || Math.abs(place(t) - place(f.stated)) > 9) && el("i", {}, number(t, unit)))),
         ranged && bar("range", [f.low, f.high]),
         mark("mark", "lab-c", "computed", f.computed), mark("poise", "lab-s", "stated", f.stated)),
-      el("p", { class: "fine" }, `${upper(said.join("; "))}${allowed && `; allowed ${allowed}`}.`));
+      said.length > 0 && el("p", { class: "fine" }, `${upper(said.join("; "))}.`));
   }
   function change(f, published) {
     const column = f.nutrient;
@@ -292,7 +297,7 @@
     const computed = published[column] ? `${published[column]} ${unit}` : amount(f.computed, column);
     const should = f.verdict === "uncertain" ? `${number(f.low, unit)} to ${amount(f.high, column)}` : computed;
     return [el("span", { class: `change${column === "kcal" ? " energy" : ""}` },
-      el("span", { class: "name" }, name), ` ${amount(f.stated, column)} `, drawn("→"), hidden(" should be"), " ",
+      el("span", { class: "name" }, name), ` ${amount(f.stated, column, true)} `, drawn("→"), hidden(" should be"), " ",
       el("b", {}, should)), " "];
   }
   function toDo(r) {
@@ -378,6 +383,9 @@
           heads.map(([text, kind]) => el("th", { scope: "col", role: "columnheader", class: kind }, text)))),
         el("tbody", { role: "rowgroup" }, rows.map((l) => line(l, total)))));
   }
+  function unlikely({ verdict, explanations: [first] }) {
+    return verdict === "uncertain" && first && first.kind !== "habit" && first.probability < D.least_likely;
+  }
   function meta(r) {
     const plain = !r.serving_word || r.serving_word === "serving" || r.serving_word === "servings";
     const word = plain ? `serving${r.servings === 1 ? "" : "s"}` : r.serving_word;
@@ -396,14 +404,15 @@
     return [
       el("header", { class: "title" }, el("h1", { class: "text" }, r.title), " ", badge(standing)),
       el("p", { class: "meta" }, meta(r)),
-      el("p", { class: "lede" }, e(saying(r.verdict, r.findings))),
+      el("p", { class: "lede" }, e(saying(r))),
       r.accepted && el("p", {}, el("b", {}, "Accepted:"), " ", e(r.accepted), ". It will be asked again when the numbers change."),
       toDo(r), publishing(r),
       r.findings.length > 0 && el("div", { class: "gauges" }, r.findings.map(gauge)),
-      headed("What most likely happened", ["ol", { class: "why" }], r.explanations.map(explained)),
+      unlikely(r) ? [headed("What might have happened", ["p", {}], [W.saying.by_doubt]), el("ol", { class: "why" }, r.explanations.map(explained))]
+        : headed("What most likely happened", ["ol", { class: "why" }], r.explanations.map(explained)),
       bullets("The stated numbers compared with each other", r.checks.map((c) => e(c.message))),
       (r.verdict === "uncertain" || r.verdict === "not_judged") &&
-        bullets("What would narrow the range", r.advice.map((a) => e(upper(a.text)))),
+        bullets("What would narrow the range of the energy", r.advice.map((a) => e(upper(a.text)))),
       otherBases(r),
       bullets("Nutrition claims in the text", r.claims.map((c) => [
         `“${c.words}” (${spaced(c.claim)}, ${c.jurisdiction}): `, el("b", {}, c.status), ". ", e(c.reason)])),
