@@ -45,6 +45,7 @@ from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound
 from pipeline.intake.text.letter_key import spelled_out
 from pipeline.intake.text.line_kinds import BULLET, begins_section, looks_like_ingredient
+from pipeline.intake.text.line_marks import marked
 from pipeline.intake.text.number_list import number_lists
 from pipeline.problems import input_problem
 
@@ -92,7 +93,7 @@ def read_cards(
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    lines = spelled_out(parted_columns(made_whole(_with_values(lines))))
+    lines = spelled_out(parted_columns(made_whole(marked(_with_values(lines)))))
     lists = number_lists(lines, format)
     rows = [row for one in lists for row in one.rows]
     if rows:
