@@ -148,8 +148,10 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     from pipeline.intake.tables.layout import named_delimiter
 
     if (mail := mail_body(text, data)) is not None:
-        body, kind = mail
-        return read_decoded(replace(file, path=file.path.with_suffix(kind)), body, body.encode())
+        subject, body, kind = mail
+        named = replace(file, path=file.path.with_suffix(kind))
+        alone, below = (read_decoded(named, t, t.encode()) for t in (body, f"{subject}{body}"))
+        return below if subject and worth(below.recipes) > worth(alone.recipes) else alone
     ending = file.path.suffix.lower()
     start = text.lstrip()
     if start[:1] in ("{", "[") or (ending in _JSON_ENDINGS and start[:1] != "<"):

@@ -50,14 +50,14 @@ from pipeline.intake.text.number_list import number_lists
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
+#: Stretches between rules that are cards, at least.
+_LEAST_CARDS = 2
 #: A heading that asks for the servings, the blank lines that may follow it, and characters of an answer.
 _ASKS_SERVINGS = re.compile(
     rf"[\W_]*(?:number of )?(?:{words_of('head_words.csv', 'servings', 'makes', 'serves')})[\W_]*",
     re.IGNORECASE,
 )
 _MOST_BLANK, _ANSWER = 3, 40
-#: Stretches between rules that are cards, at least.
-_LEAST_CARDS = 2
 
 
 def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:

@@ -11,7 +11,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
-from pipeline.intake.text.features import may_be_title
+from pipeline.intake.text.features import may_be_title, title_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -170,7 +170,7 @@ class Chunk:
         recipe = card.recipe
         quantity = looks_like_ingredient(text) or (bullet and bool(bare))
         if not recipe.title and not bullet and (may_be_title(bare) or not self._titled_below(at)):
-            title, told = titled_yield(pattern("title_lead").sub("", bare))
+            title, told = titled_yield(title_of(bare))
             recipe.title = clean(title).strip(": ")[:300]
             recipe.source_line = line.no
             card.yields([told] if told else [], line.no)

@@ -62,11 +62,3 @@ def _differ(lines: list[ParsedLine]) -> bool:
     """Whether no two lines name the same: "500 g chicken breast, about 2 large breasts" does."""
     last = [line.name.split()[-1].rstrip("s") for line in lines]
     return len(set(last)) == len(last)
-
-
-def inline_list(text: str) -> list[str]:
-    """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
-    marks = r"[;|]" if ";" in text or "|" in text else r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))"
-    return list_in_line(text.strip()) or [
-        part.strip() for part in re.split(marks, text) if part.strip()
-    ]

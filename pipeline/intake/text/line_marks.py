@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient, tells
+from pipeline.intake.text.line_kinds import BULLET, begins_section, looks_like_ingredient, tells
 
 #: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
 _EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
@@ -24,13 +24,15 @@ _SIGN_OF_A_LINE = re.compile(
 _SIGNS = re.compile(r"[^\w\s(][^\w(]*")
 #: The number or letter of a line of several that are counted: "(1) ", "1/ ", "Step 1 – ", "b) ", "1<tab>".
 _COUNTED = re.compile(
-    r"\s*(?:step\s*)?[(\[#]?(\d{1,2}|[a-z](?=\s?[.)\]]))"
+    r"\s*(?:[-–—*•]\s+)?(?:step\s*)?[(\[#]?(\d{1,2}|[a-z](?=\s?[.)\]]))"
     r"(?P<mark>\s?[)\]]\s*|\ufe0f?\u20e3\s*|\s?[.:/]\s+|\s?[-–—]\s+|\s+)(?=\S)",
     re.IGNORECASE,
 )
 #: The number of a part of a line: "1) 200 g rice 2) 2 eggs".
 _COUNTED_PART = re.compile(r"(?<!\S)\(?(\d{1,2})[.)]\s+(?=\S)")
 _DASH = re.compile(r"(?<!\S)-(?=[^\W_])")
+#: Lines between two that are counted, at most.
+_BETWEEN = 1
 #: Share of the parts of a line that look like ingredients where it is a list.
 _MOST = 0.6
 
@@ -49,9 +51,13 @@ def marked(lines: Sequence[CardLine]) -> list[CardLine]:
 
 
 def _bulleted(texts: list[str]) -> list[str]:
+    """Lines with a bullet for the sign that several have, and without those that heads of lists have too."""
+    bulleted = [(text, BULLET.match(text)) for text in texts]
     found = [_SIGN_OF_A_LINE.match(text) for text in texts]
     signs = Counter(sign[0] for sign in found if sign)
     bullets = {sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST}
+    if any(found and begins_section(text[found.end() :]) for text, found in bulleted):
+        return [text[found.end() :] if found else text for text, found in bulleted]
     return [
         "- " + text[sign.end() :].lstrip("\ufe0f ")
         if sign and sign[0] in bullets and not _around(text, sign[0]) and not BULLET.match(text)
@@ -67,20 +73,23 @@ def _around(text: str, sign: str) -> bool:
 
 
 def _numbered(texts: list[str]) -> list[str]:
-    """Lines with one mark behind the numbers or letters that count them from the first, blank lines between
-    them or none; of numbers that only space sets apart, a third tell what to do at least."""
+    """Lines with one mark behind the numbers or letters that count them from the first, with nothing between
+    them or a heading; of numbers that only space sets apart, a third tell what to do at least."""
     out = list(texts)
     run: list[tuple[int, re.Match[str]]] = []
-    for at, text in [*enumerate(texts), (len(texts), ".")]:
+    between = 0  # lines since the last of the run
+    for at, text in [*enumerate(texts), *((len(texts), ".") for _ in range(_BETWEEN + 1))]:
         if not text.strip():
             continue
         found = _COUNTED.match(text)
-        place = _place(found[1]) if found else 0
-        if found is None or place != len(run) + 1:
+        begins = found is not None and _place(found[1]) == 1
+        between += 1
+        if between > _BETWEEN or begins:
             _renumber(out, run)
             run = []
-        if found and place == len(run) + 1:
+        if found and _place(found[1]) == len(run) + 1:
             run.append((at, found))
+            between = 0
     return out
 
 
