@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import read_collection
+from pipeline.intake.reading import read_text
 from pipeline.intake.text.mail import mail_body
 
 _BODY = """Hi both,
