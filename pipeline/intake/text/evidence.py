@@ -38,6 +38,7 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
+        or not names_food(one.title)
         or _lists_below(one)
         for one in recipes
     )  # fmt: skip

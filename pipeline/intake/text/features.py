@@ -29,6 +29,7 @@ from pipeline.intake.stated_line import (
     without_claims,
 )
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
+from pipeline.intake.text.inline_list import to_taste
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -352,6 +353,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     known = not _DECIMAL.match(line.name) and any(  # "800 2.10 lentils": two columns run together
         map(known_food, (line.name, *line.alternatives))  # "350 g sipuli / onion"
     )
+    known = known or to_taste().fullmatch(text.strip(" .")) is not None
     if line.measures:
         label = "item"
         kinds = {m.kind for m in line.measures}
@@ -373,6 +375,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
             len(words) <= 3 and len(text.split()) < 7 and not roles.search("definite")
         )
         features = {"known food": 1.0} if known and plain else {"strange food": 1.0}
+        features["sentence"] = talks(text)
         features["count"] = float(roles.search("count | one $") is not None)  # "Onion one"
     features["tells"] = float(
         tells(_NUMBERED.sub("", text))

@@ -78,13 +78,13 @@ def _numbered(texts: list[str]) -> list[str]:
     out = list(texts)
     run: list[tuple[int, re.Match[str]]] = []
     between = 0  # lines since the last of the run
-    for at, text in [*enumerate(texts), *((len(texts), ".") for _ in range(_BETWEEN + 1))]:
+    for at, text in [*enumerate(texts), *((len(texts), ".") for _ in range(_BETWEEN + 2))]:
         if not text.strip():
             continue
         found = _COUNTED.match(text)
         begins = found is not None and _place(found[1]) == 1
         between += 1
-        if between > _BETWEEN or begins:
+        if between > _BETWEEN + 1 or begins:
             _renumber(out, run)
             run = []
         if found and _place(found[1]) == len(run) + 1:
