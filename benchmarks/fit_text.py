@@ -128,7 +128,9 @@ def _judged(
         if not inside:
             return (-0.1 if label == "bare" else -0.3), ("item", -1.0)
         whole = len(inside) == 1 and start <= inside[0][0] and end >= inside[0][1]
-        return (1.0, ("item", 1.0)) if whole else (-0.5 * len(inside), ("item", -1.0))
+        beyond = whole and start < inside[0][0]  # "Sauce: 30 g butter"
+        good = 0.3 if beyond else 1.0
+        return (good, ("item", 1.0)) if whole else (-0.5 * len(inside), ("item", -1.0))
     lost = -0.5 * len(inside)
     if label == "numbers":
         stated = recipes[no]["stated"] if no is not None else {}
@@ -188,9 +190,11 @@ def examples(folders: Sequence[Path], count: int) -> Iterator[Example]:
         for at in range(count):
             drawn = make_file(f"layouts-{at}", half(held=False), f"f{at}", Path(place))
             printed: list[dict[str, Any]] = [
-                {"title": r.title, "servings": r.servings,
+                {"title": r.title,
+                 "servings": r.servings * (r.many if "{m}" in layout["numbers_basis"][1] else 1),
                  "lines": [{"text": text} for text in r.lines],
-                 "stated": {tag: value for tag, value, _ in r.numbers}} for r in drawn.recipes
+                 "stated": {tag: value for tag, value, _ in r.numbers}}
+                for r, layout in zip(drawn.recipes, drawn.layouts, strict=True)
             ]  # fmt: skip
             for file in Path(place).glob(f"f{at}.*"):
                 for lines in texts_of(file):

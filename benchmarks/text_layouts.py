@@ -41,6 +41,10 @@ class Known:
     grouped: int  # how many of the last rows stand in a group
     group: str
     steps: list[str]
+    prose: list[str]
+    thing: str = "pieces"
+    many: int = 1  # pieces of a serving, where they are counted
+    printed: str = ""  # the title with the words around it
     lines: list[str] = field(default_factory=list)
     numbers: set[tuple[str, int, str]] = field(default_factory=set)
 
@@ -76,6 +80,9 @@ def draw_recipe(random: Random, title: str) -> Known:
         len(sauce),
         random.choice(DISHES["groups"]),
         random.sample(DISHES["steps"], random.randint(2, 5)),
+        [*random.sample(DISHES["prose"], 4), "Add {0}."],
+        random.choice(DISHES["things"]),
+        random.choice([2, 3, 4]),
     )
 
 
@@ -92,8 +99,11 @@ def draw_layout(random: Random, values: dict[str, list[Any]]) -> dict[str, Any]:
 
 def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
     """The stated numbers: one part, or two where calories stand apart from the rest."""
-    basis, before, behind = layout["numbers_basis"]
-    if "{n}" in before and known.servings == 1:
+    basis, before, behind = (
+        text.replace("{m}", str(known.many)).replace("{things}", known.thing)
+        for text in layout["numbers_basis"]
+    )
+    if "{n}" in before + behind and known.servings == 1:
         basis, before, behind = CHOICES["numbers_basis"][0]
     times = 1 if basis == "serving" else known.servings
     protein, carbs, fat = (value * times for value in known.macros)
@@ -110,11 +120,13 @@ def number_parts(known: Known, layout: dict[str, Any]) -> list[list[Line]]:
     )
     known.numbers = {(*values[key], basis) for key in values if any(key in each for each in forms)}
     parts = []
+    if layout["variant"] and layout["groups"] and basis == "serving":
+        forms[-1] += f"\n{layout['variant']}".replace("{g}", known.group)
     for each in forms:
         text = (
             each.replace("{B}", before).replace("{b}", behind).replace("{n}", str(known.servings))
         )
-        text = text.replace("{j}", str(round(kcal * 4.184)))
+        text = text.replace("{j}", str(round(kcal * 4.184))).replace("{v}", str(round(kcal * 0.8)))
         for key, value in told.items():
             text = text.replace(key, str(value))
         parts.append(
@@ -131,7 +143,8 @@ def item_text(amount: str, food: str, form: str) -> str:
         form = "{a} {x}"
     if form == "{x} x {a}" and not amount.isdigit():
         form = "{x} {a}"
-    return form.replace("{a}", amount).replace("{x}", food)
+    text = form.replace("{a}", amount).replace("{x}", food)
+    return text.replace("{X}", food.capitalize())
 
 
 def inline_list(texts: list[str], how: str, width: int) -> list[str]:
@@ -140,8 +153,21 @@ def inline_list(texts: list[str], how: str, width: int) -> list[str]:
         return [f"You need {', '.join(texts[:-1])} and {texts[-1]}."]
     if how == 'commas and "and"':
         return [f"{', '.join(texts[:-1])} and {texts[-1]}"]
-    if how == "lines of three":
-        return [", ".join(texts[at : at + 3]) for at in range(0, len(texts), 3)]
+    if how == "sentence wrapped":
+        return textwrap.wrap(f"For this you want {', '.join(texts[:-1])} and {texts[-1]}.", width)
+    if how in ("lines of three", "lines of two"):
+        step = 3 if how == "lines of three" else 2
+        return [", ".join(texts[at : at + step]) for at in range(0, len(texts), step)]
+    if how == "commas at line begins":
+        return [texts[0], *(f", {text}" for text in texts[1:])]
+    if how == "pluses at line ends":
+        return [*(f"{text} +" for text in texts[:-1]), texts[-1]]
+    if how == "numbered inline":
+        return [" ".join(f"{at}) {text}" for at, text in enumerate(texts, 1))]
+    if how == "checks inline":
+        return [" ".join(f"✅ {text}" for text in texts)]
+    if how == "inline hyphens":
+        return [" ".join(f"-{text}" for text in texts)]
     if how == "ends with commas":
         return [f"{text}," for text in texts[:-1]] + texts[-1:]
     if how == "paragraph wrapped":
@@ -158,6 +184,7 @@ def inline_list(texts: list[str], how: str, width: int) -> list[str]:
         "middle dots": " · ",
         "dashes": " - ",
         "behind the title": ", ",
+        "ands": " and ",
     }
     return [between[how].join(texts)]
 
@@ -170,7 +197,20 @@ TEXTS = (
     "eml",
     "eml quoted",
 )  # kinds of files that are broken to a width
-ROWS = ("one a line", "one a line, blank between", "table", "two columns", "table with head")
+ROWS = (
+    "one a line",
+    "one a line, blank between",
+    "table",
+    "two columns",
+    "table with head",
+    "three columns",
+    "beside method",
+)
+#: Forms of a line that no list in one line can have.
+ALONE = (
+    "{x}, {a}", "{x}\t{a}", "{a}\t{x}", "{x} / {a}", "{x} - {a}", "{x} – {a}", "{a} – {x}", "{a}, {x}",
+    "{x}, about {a}", "{a} {x};", "{a} {x}.", "{x} | {a}", "{a} | {x}", "{x} × {a}", "{x} -> {a}",
+)  # fmt: skip
 
 
 def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
@@ -179,15 +219,7 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
     width = 48 if layout["container"] in TEXTS else 10_000
     apart = how in ROWS
     flat = not apart and how != "ends with commas"
-    if flat and form in (
-        "{x}, {a}",
-        "{x}\t{a}",
-        "{a}\t{x}",
-        "{x} / {a}",
-        "{x} - {a}",
-        "{x} – {a}",
-        "{a} – {x}",
-    ):
+    if flat and form in ALONE:
         form = "{a} {x}"
     texts = []
     for amount, food, note in known.rows:
@@ -219,13 +251,13 @@ def list_part(known: Known, layout: dict[str, Any]) -> list[Line]:
             if how == "table with head" and not group:
                 out.append(("row", "| Ingredient | Amount |"))
             out += [("row", f"| {food} | {amount} |") for amount, food, _ in rows]
-        elif how == "two columns":
-            middle = (len(part) + 1) // 2
+        elif how in ("two columns", "three columns"):
+            columns = 2 if how == "two columns" else 3
+            tall = -(-len(part) // columns)
             width = max(len(text) for text in part) + 6
-            left, right = part[:middle], part[middle:]
             out += [
-                ("pre", f"{text:{width}}{right[row] if row < len(right) else ''}".rstrip())
-                for row, text in enumerate(left)
+                ("pre", "".join(f"{text:{width}}" for text in part[row::tall]).rstrip())
+                for row in range(tall)
             ]
         elif apart or how == "ends with commas":
             for number, text in enumerate(part, 1 if not group else cut + 1):
@@ -256,7 +288,10 @@ def mark(text: str, number: int) -> str:
 
 def method_part(known: Known, layout: dict[str, Any]) -> tuple[str, list[Line]]:
     """The head of the method and its steps."""
-    form, steps = layout["method_form"], known.steps
+    form, steps = layout["method_form"], list(known.steps)
+    if layout["step_amounts"]:
+        amount, food, _ = known.rows[0]
+        steps.insert(1, layout["step_amounts"].replace("{a}", amount).replace("{x}", food))
     head = layout["method_head"]
     if form == "paragraph":
         lines = [" ".join(steps)]
@@ -268,6 +303,18 @@ def method_part(known: Known, layout: dict[str, Any]) -> tuple[str, list[Line]]:
         lines = [" ".join(mark(form[7:], at) + step for at, step in enumerate(steps, 1))]
     elif form == "arrows":
         lines = [" → ".join(step.rstrip(".") for step in steps)]
+    elif form == "semicolons":
+        lines = ["; ".join(step.rstrip(".") for step in steps) + "."]
+    elif form == "no stops":
+        lines = [step.rstrip(".") for step in steps]
+    elif form == "then":
+        lines = [f"{word} {step[0].lower()}{step[1:]}" for word, step in zip(
+            ("First", *["Then"] * len(steps)), steps, strict=False)]  # fmt: skip
+    elif form == "words":
+        words = ("One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
+        lines = [f"{word}: {step}" for word, step in zip(words, steps, strict=False)]
+    elif form.startswith("inline - "):
+        lines = [" ".join(f"- {step}" for step in steps)]
     elif form == "inline after head":
         lines, head = (
             [
@@ -293,8 +340,9 @@ def title_lines(known: Known, layout: dict[str, Any], number: int, behind: str) 
         .replace("{-}", "-" * len(title))
     )
     known.title = known.title + (
-        " (v2)" if "(v2)" in form else " – Nell's way" if "way" in form else ""
+        " (v2)" if "(v2)" in form else " – Nell's way" if "Nell's way" in form else ""
     )
+    known.printed = form.replace("{l}", "{t}").replace("{T}", "{t}").replace("{t}", known.title)
     first, *rest = text.split("\n")
     return [("title", first), *(("under", line) for line in rest)]
 
@@ -302,6 +350,8 @@ def title_lines(known: Known, layout: dict[str, Any], number: int, behind: str) 
 def servings_text(known: Known, layout: dict[str, Any]) -> str:
     """The servings in the words of the layout."""
     word = WORDS[known.servings]
+    if "{m}" in layout["numbers_basis"][1]:
+        return f"Makes {known.servings * known.many} {known.thing}"
     text = str(layout["servings_phrase"]).replace("{n}", str(known.servings)).replace("{w}", word)
     text = text.replace("{W}", word.capitalize())
     if known.servings > 1:
@@ -309,8 +359,37 @@ def servings_text(known: Known, layout: dict[str, Any]) -> str:
     return re.sub(
         r"(?<=1 )people|(?<=one )hungry people",
         "person",
-        re.sub(r"(?<=1 |e )(serving|portion|helping|bowl|boxe|plate)s", r"\1", text),
+        re.sub(r"(?<=1 |e )(serving|portion|helping|bowl|boxe|plate|lunche)s", r"\1", text),
     )
+
+
+def prose_part(known: Known) -> list[Line]:
+    """Sentences that tell what to do with each ingredient; fills `known.lines`."""
+    known.rows = [row for row in known.rows if row[0]]
+    left = [item_text(amount, food, "{a} {x}") for amount, food, _ in known.rows]
+    known.lines = list(left)
+    told = []
+    for form in known.prose * len(left):
+        if 0 < form.count("{") <= len(left):
+            told.append(form.format(*left))
+            left = left[form.count("{") :]
+    return [("step", " ".join(told))]
+
+
+#: Kinds of files whose lines keep the places of their words.
+PRINTED = ("txt", "eml", "html pre", "txt bom", "eml signed")
+
+
+def beside_method(items: list[Line], method: list[Line]) -> list[Line]:
+    """A printed card: the list on the left, the method on the right of it."""
+    left = [text for _, text in items]
+    right = [row for role, text in method if role != "section" for row in textwrap.wrap(text, 44)]
+    width = max(map(len, left)) + 5
+    rows = max(len(left), len(right))
+    return [
+        ("pre", f"{''.join(left[at : at + 1]):{width}}{''.join(right[at : at + 1])}".rstrip())
+        for at in range(rows)
+    ]
 
 
 def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line]:
@@ -319,6 +398,7 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
     noise = [("noise", line) for line in layout["head_noise"].split("\n") if line]
     foot = [("note", line) for line in layout["foot_noise"].split("\n") if line]
     parts = number_parts(known, layout)
+    number_lines = [line for part in parts for line in part]
     where = layout["numbers_place"].removeprefix("split between ").split(" and ")
     if len(parts) == 2:
         where = ["beside title in brackets" if where[0] == "title" else "after list", where[1]]
@@ -335,6 +415,7 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
                 "with servings",
                 "end of method",
                 "as a tip",
+                "in list head",
             )
             else spot
         )
@@ -351,7 +432,22 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
     }
     beside = sized.get(place, "") + beside
     list_head = layout["list_head"]
-    items = list_part(known, layout)
+    prose = layout["list_layout"].startswith("prose")
+    items = prose_part(known) if prose else list_part(known, layout)
+    if prose and layout["list_layout"] == "prose":
+        place, list_head = ("under title" if place == "list head" else place), ""
+    if at["in list head"]:
+        if len(at["in list head"]) == 1 and list_head and place != "list head":
+            told = at.pop("in list head")[0][1].rstrip(".")
+            list_head = f"{list_head.rstrip(':*— ')} ({told})" + ":" * list_head.endswith(":")
+        else:
+            at["under title"] += at.pop("in list head")
+    if (
+        at["amid list"]
+        and len(items) > 2
+        and layout["list_layout"] in (*ROWS[:2], "ends with commas")
+    ):
+        items[2:2] = at.pop("amid list")
     if layout["list_layout"] == "behind the title" and items and items[0][0] == "item":
         list_head = ""
     if place == "list head":
@@ -385,6 +481,9 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
                 f"A quick one for busy days: {says[0].lower() + says[1:].rstrip('.')}, and hardly any washing up.",
             )
         ]
+    elif place == "in intro":
+        fact = [("fact", "We cook this one most weeks and "
+                f"{says[0].lower() + says[1:].rstrip('.')} is what I write on the box. It never fails.")]  # fmt: skip
     if at["with servings"]:
         if (
             place in ("with numbers", "before numbers")
@@ -395,24 +494,33 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
         else:
             fact = [("fact", f"{fact[0][1].rstrip('.')} | {at['with servings'][0][1]}")]
     if place in ("with numbers", "before numbers"):
-        spot = next(name for name in at if at[name])
+        spot = next((name for name in at if at[name]), "beside title")
         if spot.startswith("beside"):
             at["under title"] += fact
         elif place == "with numbers" and len(at[spot]) == 1 and at[spot][0][0] == "number":
             at[spot] = [("number", f"{says.rstrip('.')}. {at[spot][0][1]}")]
         else:
             at[spot] = [*fact, *at[spot]]
-    early = place in ("under title", "with times", "with times behind", "with date", "in sentence")
+    early = place in (
+        "under title", "with times", "with times behind", "with date", "in sentence", "in intro"
+    )  # fmt: skip
     head, steps = method_part(known, layout)
+    if at["after first step"]:
+        steps[1:1] = at.pop("after first step")
     if at["end of method"]:
         steps[-1] = ("step", f"{steps[-1][1] or steps[-2][1]} {at['end of method'][0][1]}")
     if at["as a tip"]:
         foot = [*foot, ("note", f"Note: {at['as a tip'][0][1]}")]
     method: list[Line] = [("section", "")] + ([("head", head)] if head else []) + steps
-    if layout["method_place"] == "none" and not at["end of method"]:
+    if layout["list_layout"] == "beside method" and layout["container"] in PRINTED:
+        items, method = beside_method(items, method), []
+    if layout["method_place"] == "none" and not any(
+        line in steps for line in at["end of method"] + number_lines
+    ):
         method = []
     out: list[Line] = [
         *at["above title"],
+        *(fact if place == "above title" else []),
         *title_lines(known, layout, number, beside),
         *(fact if early else []),
         *at["under title"],
@@ -425,7 +533,10 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
         *(fact if place == "before list" else []),
         *at["before list"],
         *([("head", list_head)] if list_head else []),
+        *at["under list head"],
         *items,
+        *at["amid list"],
+        *(fact if place == "after list" else []),
     ]
     if at["after list"]:
         out += [("section", ""), *at["after list"]]
@@ -439,6 +550,8 @@ def print_recipe(known: Known, layout: dict[str, Any], number: int) -> list[Line
         out += method
     if at["after method"]:
         out += [("section", ""), *at["after method"]]
+    if place == "after method":
+        out += [("section", ""), *fact]
     if place == "foot":
         out += [("section", ""), *fact]
     out += [*numbers]
@@ -495,7 +608,7 @@ def print_file(recipes: list[Known], layouts: list[dict[str, Any]]) -> list[Line
             out += [("gap", ""), ("part", told), ("gap", "")]
         elif at > 1:
             out += [("gap", "")] * (3 if parting == "three blanks" else 1)
-        out += lines
+        out += [("chapter", ""), *lines]
     if layout["file_foot"]:
         out += [("gap", ""), *(("noise", line) for line in layout["file_foot"].split("\n"))]
     return out
@@ -509,8 +622,17 @@ def spaced(lines: list[Line], layout: dict[str, Any]) -> list[Line]:
         if role == "gap":
             out.append(("blank", ""))
             continue
+        if role == "chapter":
+            if layout["container"] == "epub chapters":
+                out.append((role, text))
+            continue
         if role == "section":
-            if how in ("sections", "two", "after heads", "every line"):
+            nearby = [line[0] for line in lines[at + 1 : at + 3]]
+            if (
+                how in ("sections", "two", "after heads", "every line")
+                or (how == "lists apart" and {"head", "item", "number"} & set(nearby[:1]))
+                or (how == "method apart" and "step" in nearby)
+            ):
                 out += [("blank", "")] * (2 if how == "two" else 1)
             elif how == "list only" and lines[at + 1][0] in ("head", "item", "row", "pre"):
                 out.append(("blank", ""))
@@ -573,8 +695,12 @@ def as_text(lines: list[Line], layout: dict[str, Any], markdown: bool) -> str:
 
 def wrapped(text: str, role: str, how: str) -> list[str]:
     """A line broken where the layout breaks lines."""
-    if how == "indented" and text and role not in ("title", "under", "part", "filehead"):
-        return ["  " + text]
+    if (
+        how in ("indented", "tab first")
+        and text
+        and role not in ("title", "under", "part", "filehead")
+    ):
+        return [("  " if how == "indented" else "\t") + text]
     width = re.match(r"at (\d+)", how)
     if width is None or role in ("pre", "title", "under") or len(text) <= int(width[1]):
         return [text]
@@ -600,6 +726,16 @@ def as_html(lines: list[Line], how: str) -> str:
 
     for role, line in lines:
         text = html.escape(plain(line))
+        if how == "html breaks" and role not in ("row", "title"):
+            close()
+            joins = out and out[-1].endswith("</p>") and not out[-1].endswith("<p></p>")
+            if role == "blank":
+                out.append("<p></p>")
+            elif joins:
+                out[-1] = f"{out[-1][:-4]}<br>{text}</p>"
+            elif role != "under":
+                out.append(f"<p>{text}</p>")
+            continue
         if role == "blank" or role == "under":
             if how == "html br":
                 out.append("<br>")
@@ -609,7 +745,12 @@ def as_html(lines: list[Line], how: str) -> str:
             "item": "ul" if how in ("html semantic", "html article", "docx") else "",
         }.get(role, "")
         wanted = (
-            {"html list": "ul", "html table": "table", "html dl": "dl"}.get(how, wanted)
+            {
+                "html list": "ul",
+                "html table": "table",
+                "html dl": "dl",
+                "html section": "section",
+            }.get(how, wanted)
             if role not in ("row", "title")
             else wanted
         )
@@ -646,6 +787,9 @@ def as_html(lines: list[Line], how: str) -> str:
 def element(role: str, text: str, how: str, inside: str) -> str:
     """One line as the element that such a page has for it."""
     heads = role in ("title", "filehead")
+    if how == "html headings":
+        tag = {"title": "h1", "head": "h2", "group": "h2", "item": "h4"}.get(role, "p")
+        return f"<{tag}>{text}</{tag}>"
     if how == "html br":
         return f"<b>{text}</b><br>" if heads else f"{text}<br>"
     if how == "html spans":
@@ -676,28 +820,46 @@ def element(role: str, text: str, how: str, inside: str) -> str:
 def write_file(lines: list[Line], layout: dict[str, Any], name: str, folder: Path) -> None:
     """The lines as a file of the layout's kind."""
     how = layout["container"]
-    if how in ("txt", "md"):
+    if how == "txt bom":
+        text = "\ufeff" + as_text(lines, layout, False)
+        (folder / f"{name}.txt").write_text(text, encoding="utf-8", newline="")
+    elif how == "rtf":
+        write_rtf(as_text(lines, layout, False), folder / f"{name}.rtf")
+    elif how in ("txt", "md"):
         text = as_text(lines, layout, how == "md")
         (folder / f"{name}.{how}").write_text(text, encoding="utf-8", newline="")
     elif how.startswith("html"):
         (folder / f"{name}.html").write_text(as_html(lines, how), encoding="utf-8")
     elif how.startswith("eml"):
         text = as_text(lines, layout, False)
+        subject = "as promised"
+        if how == "eml subject" and sum(role == "title" for role, _ in lines) == 1:
+            subject = next(text for role, text in lines if role == "title")
+            rest = [line for line in lines if line[0] not in ("title", "under")]
+            text = as_text([("noise", "Hi Ana,"), ("blank", ""), *rest], layout, False)
+        if how == "eml signed":
+            end = "Love\nNell\n\n-- \nNell Harrow | +44 20 7946 0000\n"
+            text = f"Hi Ana,\n\nyou asked for it, so here it is.\n\n{text}\n{end}"
+        if how == "eml forwarded":
+            text = (
+                "Look what I found.\n\n---------- Forwarded message ---------\nFrom: Nell <nell@example.org>\n"
+                f"Date: Fri, 3 May 2024 at 10:00\nSubject: dinners\nTo: Jo <jo@example.org>\n\n\n{text}"
+            )
         if how == "eml quoted":
             text = "Thanks, saved!\n\nOn 3 May 2024 Nell wrote:\n" + "".join(
                 f"> {line}\n" for line in text.splitlines()
             )
         kind, body = ("html", as_html(lines, "html div")) if how == "eml html" else ("plain", text)
         head = (
-            "From: Nell <nell@example.org>\nTo: ana@example.org\nSubject: as promised\n"
+            f"From: Nell <nell@example.org>\nTo: ana@example.org\nSubject: {subject}\n"
             "Date: Fri, 3 May 2024 10:00:00 +0000\n"
             f"MIME-Version: 1.0\nContent-Type: text/{kind}; charset=utf-8\nContent-Transfer-Encoding: 8bit\n\n"
         )
         (folder / f"{name}.eml").write_text(head + body.replace("\r\n", "\n"), encoding="utf-8")
     elif how.startswith("chat"):
         (folder / f"{name}.txt").write_text(as_chat(lines, layout), encoding="utf-8", newline="")
-    elif how == "docx":
-        write_docx(lines, folder / f"{name}.docx")
+    elif how.startswith("docx"):
+        write_docx(lines, folder / f"{name}.docx", bold=how == "docx bold")
     else:
         write_epub(lines, folder / f"{name}.epub")
 
@@ -718,15 +880,32 @@ def as_chat(lines: list[Line], layout: dict[str, Any]) -> str:
     return "\n".join(out) + "\n"
 
 
-def write_docx(lines: list[Line], path: Path) -> None:
+def write_rtf(text: str, path: Path) -> None:
+    """Lines as paragraphs of rich text."""
+    escaped = re.sub(r"[\\{}]", lambda m: "\\" + m[0], text)
+    body = "".join(
+        c if c < "\x80" else "".join(
+            f"\\u{int.from_bytes(unit, 'little', signed=True)}?"
+            for unit in (c.encode("utf-16-le")[at : at + 2] for at in range(0, len(c.encode("utf-16-le")), 2))
+        )
+        for c in escaped.replace("\r", "").replace("\n", "\\par\n").replace("\t", "\\tab ")
+    )  # fmt: skip
+    path.write_text(
+        "{\\rtf1\\ansi\\deff0{\\fonttbl{\\f0 Times;}}\n\\f0 " + body + "}", encoding="ascii"
+    )
+
+
+def write_docx(lines: list[Line], path: Path, *, bold: bool = False) -> None:
     """A Word document with headings and list paragraphs."""
     space = 'xmlns:w="http://schemas.openxmlformats.org/wordprocessingml/2006/main"'
     body, rows = [], []
 
     def paragraph(text: str, style: str = "") -> str:
+        strong = "<w:rPr><w:b/></w:rPr>" if style and bold else ""
+        style = "" if bold else style
         return (
             f"<w:p><w:pPr>{f'<w:pStyle w:val={style!r}/>' if style else ''}</w:pPr>"
-            f'<w:r><w:t xml:space="preserve">{html.escape(text)}</w:t></w:r></w:p>'
+            f'<w:r>{strong}<w:t xml:space="preserve">{html.escape(text)}</w:t></w:r></w:p>'
         )
 
     for role, text in [*lines, ("end", "")]:
@@ -764,11 +943,22 @@ def write_docx(lines: list[Line], path: Path) -> None:
 
 
 def write_epub(lines: list[Line], path: Path) -> None:
-    """An e-book of one chapter."""
-    page = as_html(lines, "html semantic").replace(
-        "<!doctype html><html>", '<html xmlns="http://www.w3.org/1999/xhtml">'
-    )
-    page = page.replace("<meta charset='utf-8'>", "").replace("<br>", "<br/>")
+    """An e-book of one chapter, or of a chapter a recipe."""
+    chapters: list[list[Line]] = [[]]
+    for line in lines:
+        if line[0] == "chapter" and any(text for _, text in chapters[-1]):
+            chapters.append([])
+        chapters[-1] += [line] * (line[0] != "chapter")
+    pages = [
+        as_html(chapter, "html semantic")
+        .replace("<!doctype html><html>", '<html xmlns="http://www.w3.org/1999/xhtml">')
+        .replace("<meta charset='utf-8'>", "").replace("<br>", "<br/>")
+        for chapter in chapters
+    ]  # fmt: skip
+    items = "".join(
+        f'<item id="c{at}" href="c{at}.xhtml" media-type="application/xhtml+xml"/>' for at in range(len(pages))
+    )  # fmt: skip
+    spine = "".join(f'<itemref idref="c{at}"/>' for at in range(len(pages)))
     with zipfile.ZipFile(path, "w") as archive:
         archive.writestr("mimetype", "application/epub+zip")
         archive.writestr(
@@ -781,11 +971,11 @@ def write_epub(lines: list[Line], path: Path) -> None:
             "c.opf",
             '<?xml version="1.0"?><package xmlns="http://www.idpf.org/2007/opf" version="3.0" '
             'unique-identifier="u"><metadata xmlns:dc="http://purl.org/dc/elements/1.1/"><dc:title>Nell cooks'
-            '</dc:title><dc:identifier id="u">nell</dc:identifier><dc:language>en</dc:language></metadata><manifest>'
-            '<item id="a" href="a.xhtml" media-type="application/xhtml+xml"/></manifest><spine><itemref idref="a"/>'
-            "</spine></package>",
+            '</dc:title><dc:identifier id="u">nell</dc:identifier><dc:language>en</dc:language></metadata>'
+            f"<manifest>{items}</manifest><spine>{spine}</spine></package>",
         )
-        archive.writestr("a.xhtml", '<?xml version="1.0" encoding="utf-8"?>' + page)
+        for at, page in enumerate(pages):
+            archive.writestr(f"c{at}.xhtml", f'<?xml version="1.0" encoding="utf-8"?>{page}')
 
 
 @dataclass
@@ -803,6 +993,12 @@ def make_file(seed: str, values: dict[str, list[Any]], name: str, folder: Path) 
     layout = draw_layout(random, values)
     titles = random.sample(DISHES["titles"], random.choice([1, 1, 2, 3, 4, 6]))
     recipes = [draw_recipe(random, title) for title in titles]
+    if layout["base"]:
+        for known in recipes[1:]:
+            if layout["base"].endswith("{x}"):
+                known.rows.insert(0, (layout["base"][:-4].strip(), titles[0], ""))
+            else:
+                known.rows.insert(0, ("", layout["base"].replace("{x}", titles[0]), ""))
     layouts = []
     for _ in recipes:
         own = dict(layout)
@@ -812,7 +1008,15 @@ def make_file(seed: str, values: dict[str, list[Any]], name: str, folder: Path) 
                     name
                     for name in values
                     if name
-                    not in ("container", "parting", "file_head", "file_foot", "wrap", "spacing")
+                    not in (
+                        "container",
+                        "parting",
+                        "file_head",
+                        "file_foot",
+                        "wrap",
+                        "spacing",
+                        "base",
+                    )
                 ]
             )
             own[choice] = random.choice(values[choice])
@@ -914,7 +1118,8 @@ def counted(known: Known, found: Found | None) -> Counts:
     if found is None:
         return out
     same = (lines & found.lines).total()
-    titles = {words_of(known.title), words_of(known.title.split(" – ")[0].split(" (")[0])}
+    printed = (known.title, known.printed, known.title.split(" – ")[0].split(" (")[0])
+    titles = {words_of(re.sub(r"\{.\}", " ", title)) for title in printed}
     out.right.update(
         recipe=1,
         title=int(words_of(found.title) in titles),

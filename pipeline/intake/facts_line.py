@@ -107,7 +107,7 @@ _ROUNDED, _MOST_PARTS = 0.02, 100
 _YIELD_LINE = (
     "^ [mark open it enough recipe hedge]* (?: serves (?= [makes serves portion servings number count]))?"
     " (?: word dot? of)?"
-    " (?P<key> makes | serves | portion | servings | for | recipe of) (?: per recipe)? close? [colon bar mark]?"
+    " (?P<key> makes | serves | portion | servings | for | recipe of) (?: per recipe)? close? [colon bar mark times]?"
     " (?: enough for)? [hedge limit dot]* (?P<yield> (?= [number unity hundred count one article endless] | to number)"
     " (?: [^ dot] | (?<= [hedge metric unit time]) dot){1,40}) [dot mark]* $"
     " | ^ [mark open]* [makes serves servings] colon (?P<open> .{1,20}) $"

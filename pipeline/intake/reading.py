@@ -19,7 +19,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.evidence import UNTITLED, sound, understood, worth
-from pipeline.intake.text.features import known_food
+from pipeline.intake.text.features import known_food, names_food
 from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
 from pipeline.intake.text.mail import mail_body
 from pipeline.intake.text.plain_lines import card_lines, is_chat
@@ -148,8 +148,11 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     from pipeline.intake.tables.layout import named_delimiter
 
     if (mail := mail_body(text, data)) is not None:
-        body, kind = mail
-        return read_decoded(replace(file, path=file.path.with_suffix(kind)), body, body.encode())
+        subject, body, kind = mail
+        named = replace(file, path=file.path.with_suffix(kind))
+        alone, below = (read_decoded(named, t, t.encode()) for t in (body, f"{subject}{body}"))
+        wanted = names_food(subject) or any(UNTITLED.match(one.title) for one in alone.recipes)
+        return below if wanted and worth(below.recipes) > worth(alone.recipes) else alone
     ending = file.path.suffix.lower()
     start = text.lstrip()
     if start[:1] in ("{", "[") or (ending in _JSON_ENDINGS and start[:1] != "<"):

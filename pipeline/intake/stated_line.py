@@ -34,7 +34,7 @@ _COUNTED = (
     f" (?= mark* hedge? {DIGITS} (?: [energy energy_unit] | metric? [nutrient letter])"
     f" | [nutrient energy energy_unit letter] colon? hedge? {DIGITS})"
 )
-#: Pieces in a serving: "A portion of 3 meatballs: 240 kcal", "3 meatballs per serving".
+#: Pieces in a serving: "A portion of 3 meatballs: 240 kcal", "3 meatballs per serving", "480 kcal (2 pancakes)".
 _THINGS = (
     "hedge? (?P<several> [number count]) size?"
     " (?! [portion serving servings serve recipe entire metric unit length time times energy energy_unit])"
@@ -43,12 +43,14 @@ _THINGS = (
 _PIECES = (
     f"[portion serving] [of colon has] {_THINGS}",
     f"{_THINGS} [per article each slash] [portion serving]",
+    f"(?<= [energy energy_unit nutrient metric letter]) open {_THINGS} close",
 )
 _BASIS: tuple[tuple[Basis, str], ...] = (
     ("per_100g", "[per in for each slash] hundred [metric beside] | ^ [mark open]* hundred metric colon"),
     ("per_recipe",
      "[per for in]? [article definite]? entire [recipe container whole thing item]"
      " | [per for in]? entire (?= $ | [colon close has bar dot]) | ^ mark* makes definite thing"
+     " | [per for in] entire [number count] (?= $ | [comma close bar dot])"
      " | (?: per [article definite]? | [for in] definite) recipe | recipe total"
      " | [one article definite each] recipe (?= [has colon]) | (?<= [energy energy_unit]) article recipe"
      " | (?<= [number unity hundred] [energy energy_unit]) total (?= $ | [comma dot close bar])"
@@ -235,6 +237,7 @@ def _plain_spaces(text: str) -> str:
 
 
 def _prepared(text: str) -> _Line:
+    text = pattern("leaves_out").sub(lambda m: " " * len(m[0]), text)
     sized = pattern("serving_size_beside").search(text)
     if sized:
         text = text[: sized.start()] + " " * len(sized[0]) + text[sized.end() :]

@@ -16,11 +16,12 @@ from pipeline.lines.vocabulary import (
     NO_WORD,
     NOT_FOOD,
     NOT_FOOD_ENDS,
+    SEASONINGS,
     group,
 )
 
 #: No more characters tell a time or a temperature alone; and what stands between such facts.
-_SHORT, _FACTS = 40, re.compile(r"\s*[,;|·•]\s*")
+_SHORT, _FACTS = 40, re.compile(r"\s*(?:[,;|·•]|[\u2300-\U0010ffff])+\s*")
 #: Signs around a heading, and a remark behind it.
 _AROUND = " *#=_-–—:[](){}<>•|.~"
 _REMARK = re.compile(r"\s*\([^()\d]*\)\s*$")
@@ -37,6 +38,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     """
     if "=" in words and remark_phrase("definition").pattern.match(words):
         return "not_food"  # "1 cup* = 180 ml"
+    if words == written and words in SEASONINGS:
+        return None
     first, last = words[0], words[-1]
     named = _REMARK.sub("", words).strip(_AROUND)  # "Sauce (make this first)", "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):

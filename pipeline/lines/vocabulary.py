@@ -271,6 +271,8 @@ NOT_FOOD: dict[str, bool] = {}
 #: Their last words.
 NOT_FOOD_ENDS: set[str] = set()
 HEADINGS: frozenset[str] = frozenset()
+#: Those that in small letters, without a mark, are what they name.
+SEASONINGS: frozenset[str] = frozenset()
 #: Prepositions, determiners, pronouns and their like → their class.
 FUNCTION_WORDS: dict[str, str] = {}
 #: Words that end a remark: "white part".
@@ -289,7 +291,7 @@ MISSPELT: dict[str, str] = {}
 
 
 def _load_lists() -> None:
-    global STATES, HEADINGS, NO_LINE_STARTS
+    global STATES, HEADINGS, SEASONINGS, NO_LINE_STARTS
     STATES = tuple(dict.fromkeys(row["state"] for row in shared_rows("states.csv")))
     for row in shared_rows("shared_heads.csv"):
         alone = frozenset(_split(row["standalone"]))
@@ -321,8 +323,9 @@ def _load_lists() -> None:
     for word in group("poured_off") | group("cooked_state"):
         WORK_VERBS.update((word[:-1], word[:-2]))
     headings = list(shared_rows("headings.csv"))
-    HEADINGS = frozenset(p for r in headings if r["match"] == "whole" for p in _split(r["words"]))
-    NO_LINE_STARTS = tuple(p for r in headings if r["match"] == "start" for p in _split(r["words"]))
+    of = {r["match"]: _split(r["words"]) for r in headings}
+    SEASONINGS, NO_LINE_STARTS = frozenset(of["marked"]), tuple(of["start"])
+    HEADINGS = frozenset(of["whole"]) | SEASONINGS
 
 
 def deletions(word: str) -> list[str]:

@@ -6,6 +6,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.intake import read_collection
+from pipeline.intake.reading import read_text
 from pipeline.intake.text.mail import mail_body
 
 _BODY = """Hi both,
@@ -46,13 +47,13 @@ def test_lines_keep_their_numbers() -> None:
     text = _HEAD + _BODY
     body = mail_body(text, None)
     assert body is not None
-    assert body[0].split("\n").index("1 onion") == text.split("\n").index("1 onion")
+    assert body[1].split("\n").index("1 onion") == text.split("\n").index("1 onion")
 
 
 def test_an_encoding_that_there_is_not_costs_no_mail() -> None:
     body = mail_body((_HEAD + _BODY).replace("utf-8", "moon-8"), None)
     assert body is not None
-    assert "250 g red lentils" in body[0]
+    assert "250 g red lentils" in body[1]
 
 
 @pytest.mark.parametrize(
@@ -60,3 +61,9 @@ def test_an_encoding_that_there_is_not_costs_no_mail() -> None:
 )
 def test_a_card_is_no_mail(text: str) -> None:
     assert mail_body(text, None) is None
+
+
+def test_a_subject_that_names_nothing_is_no_title() -> None:
+    text = (_HEAD + "Sea pie\n" + _BODY).replace("Lentil stew", "as promised")
+    (recipe,) = read_text(text, "note.eml").recipes
+    assert recipe.title == "Sea pie"

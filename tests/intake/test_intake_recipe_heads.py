@@ -11,6 +11,7 @@ from cases import cases
 from pipeline.intake import Collection, read_collection
 from pipeline.intake.facts_line import titled_yield, yield_line
 from pipeline.intake.reading import read_text
+from pipeline.intake.text.line_marks import marked
 from pipeline.intake.text.plain_lines import card_lines
 from pipeline.lines import parse_many
 
@@ -82,9 +83,31 @@ def test_a_title_is_parted_from_its_yield(text: str, title: str, told: str | Non
 
 def test_a_sign_that_begins_several_lines_is_a_bullet() -> None:
     text = "🍤 PRAWNS 🍤\n▫️200 g prawns\n▫️1 lime\n▫️salt\n🔥 200 kcal"
-    assert [line.text for line in card_lines(text)] == [
+    assert [line.text for line in marked(card_lines(text))] == [
         "🍤 PRAWNS 🍤", "- 200 g prawns", "- 1 lime", "- salt", "🔥 200 kcal",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("(1) 2 eggs\n(2) salt", ["1. 2 eggs", "2. salt"]),
+        ("1/ 2 eggs\n\n2/ salt", ["1. 2 eggs", "", "2. salt"]),
+        ("1 - 2 eggs\n2 - salt", ["1. 2 eggs", "2. salt"]),
+        ("Step 1 – Heat it.\nStep 2 – Eat it.", ["1. Heat it.", "2. Eat it."]),
+        ("a) 2 eggs\nb) salt", ["1. 2 eggs", "2. salt"]),
+        ("1 Heat it.\n2 Serve it.", ["1. Heat it.", "2. Serve it."]),
+        ("1 egg\n2 onions", ["1 egg", "2 onions"]),
+        ("1/2 cup milk\n2/3 cup oats", ["1/2 cup milk", "2/3 cup oats"]),
+        ("-2 eggs\n-salt\n-1 lime", ["- 2 eggs", "- salt", "- 1 lime"]),
+        ("-2 eggs -30 g butter -salt", ["- 2 eggs", "- 30 g butter", "- salt"]),
+        ("1) 2 eggs 2) 30 g butter 3) 1 lime", ["- 2 eggs", "- 30 g butter", "- 1 lime"]),
+        ("1) Stir it. 2) Bake it. 3) Eat it.", ["1) Stir it. 2) Bake it. 3) Eat it."]),
+        ("✅ 2 eggs ✅ 30 g butter ✅ salt", ["- 2 eggs", "- 30 g butter", "- salt"]),
+    ],
+)
+def test_numbers_and_signs_of_a_list_are_said_in_one_way(text: str, lines: list[str]) -> None:
+    assert [line.text for line in marked(card_lines(text))] == lines
 
 
 @pytest.mark.parametrize(

@@ -96,6 +96,7 @@ def _states_on(said: str, above: str, text: str) -> bool:
         and not (text[0].isalpha() and looks_like_ingredient(text.rstrip(" ,;.")))
         and not looks_like_ingredient(said)
         and read_stated_line(text).basis is None
+        and not pattern("leaves_out").search(text)
     )
 
 

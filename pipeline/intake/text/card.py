@@ -45,18 +45,19 @@ from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound
 from pipeline.intake.text.letter_key import spelled_out
 from pipeline.intake.text.line_kinds import BULLET, begins_section, looks_like_ingredient
+from pipeline.intake.text.line_marks import marked
 from pipeline.intake.text.number_list import number_lists
 from pipeline.problems import input_problem
 
 MAX_CARD_LINES = 200_000
+#: Stretches between rules that are cards, at least.
+_LEAST_CARDS = 2
 #: A heading that asks for the servings, the blank lines that may follow it, and characters of an answer.
 _ASKS_SERVINGS = re.compile(
     rf"[\W_]*(?:number of )?(?:{words_of('head_words.csv', 'servings', 'makes', 'serves')})[\W_]*",
     re.IGNORECASE,
 )
 _MOST_BLANK, _ANSWER = 3, 40
-#: Stretches between rules that are cards, at least.
-_LEAST_CARDS = 2
 
 
 def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:
@@ -92,7 +93,7 @@ def read_cards(
             )
         )
         lines = lines[:MAX_CARD_LINES]
-    lines = spelled_out(parted_columns(made_whole(_with_values(lines))))
+    lines = spelled_out(parted_columns(made_whole(marked(_with_values(lines)))))
     lists = number_lists(lines, format)
     rows = [row for one in lists for row in one.rows]
     if rows:

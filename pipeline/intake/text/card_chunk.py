@@ -11,7 +11,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
-from pipeline.intake.text.features import may_be_title
+from pipeline.intake.text.features import known_food, may_be_title, title_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -23,8 +23,10 @@ from pipeline.intake.text.line_kinds import (
     begins_section,
     heads_part,
     looks_like_ingredient,
+    measures,
     names_something,
     states,
+    tells,
     unmarked,
 )  # fmt: skip
 
@@ -170,7 +172,7 @@ class Chunk:
         recipe = card.recipe
         quantity = looks_like_ingredient(text) or (bullet and bool(bare))
         if not recipe.title and not bullet and (may_be_title(bare) or not self._titled_below(at)):
-            title, told = titled_yield(pattern("title_lead").sub("", bare))
+            title, told = titled_yield(title_of(bare))
             recipe.title = clean(title).strip(": ")[:300]
             recipe.source_line = line.no
             card.yields([told] if told else [], line.no)
@@ -248,7 +250,10 @@ class Chunk:
         ):  # fmt: skip
             card.heading(name or bare, line.no)
             return
-        if not bullet and card.is_prose(bare, blank_before):
+        joined = bool(below) and not self._below_blank[at + 1]
+        heads_steps = joined and len(bare.split()) < _STEP_WORDS and tells(below[0])
+        heads_steps = heads_steps and not (bullet or measures(bare) or known_food(bare))
+        if heads_steps or (not bullet and card.is_prose(bare, blank_before)):
             card.state = "method"
             return
         card.bulleted += bullet

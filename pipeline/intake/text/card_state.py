@@ -23,10 +23,10 @@ from pipeline.intake.pages.schema_org import (
 )
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_serving_size, read_yield
-from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.stated_line import all_found, read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.features import known_food, may_be_title, names_food
-from pipeline.intake.text.inline_list import inline_list, list_in_line
+from pipeline.intake.text.features import may_be_title, names_food
+from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import (
     BULLET,
     DESCRIPTION_KEY,
@@ -35,6 +35,7 @@ from pipeline.intake.text.line_kinds import (
     MAYBE_STATED,
     NUTRITION,
     TITLE_KEY,
+    head_of_list,
     looks_like_ingredient,
     measures,
     tells,
@@ -43,13 +44,12 @@ from pipeline.intake.text.line_kinds import (
 from pipeline.problems import input_problem
 
 _LEAST_LINES = 2
+_WITH_AND_WITHOUT = 2
 #: Characters of a line below a list from which on it is a paragraph that tells what to do.
 _PARAGRAPH = 160
 _WORDS = re.compile(r"[^\W\d_]+")
 #: The end of a sentence that another follows.
 _SENTENCES = re.compile(r"[^\W\d_]{3}[.!?]\s+[A-Z]\S*\s+\S")
-#: "Sauce: 2 tbsp oil, 1 egg".
-_HEAD_OF_LIST = re.compile(r"(?P<head>[^\W\d][^:\d]{1,40}):\s+(?P<rest>\S.*)")
 _TIMED = f"{DIGITS} to? time"
 
 
@@ -194,7 +194,8 @@ class Card:
 
     def _not_judged(self, text: str, unread: Sequence[str], no: int) -> None:
         """Note what a line of stated numbers is without, and say which numbers of it are not read."""
-        if without := pattern("leaves_out").search(text):
+        without = pattern("leaves_out").search(text)
+        if without and sum(one.tag == "ENERC_KCAL" for one in all_found(text)) < _WITH_AND_WITHOUT:
             self.without[no] = without["what"], cut(text, 60)
         if unread:
             told = ", ".join(unread)
@@ -255,7 +256,7 @@ class Card:
             told = yield_line(inside) or inside
             if not math.isnan(read_yield(told).servings):
                 self.yields([told], line.no)
-        for part in inline_list(match["rest"]):
+        for part in list_in_line(match["rest"].strip()) or [match["rest"]]:
             self.add(part, line.no)
         return True
 
@@ -355,10 +356,9 @@ class Card:
         """
         from pipeline.lines import parse  # here: it is needed for cards alone
 
-        head = _HEAD_OF_LIST.match(text)
-        if head and not known_food(head["head"]) and measures(head["rest"]):
-            self.heading(head["head"], no)
-            text = head["rest"]
+        head, text = head_of_list(text)
+        if head:
+            self.heading(head, no)
         parts = list_in_line(text) if not _SENTENCES.search(text) else []
         for part in parts if len(parts) > len(parse(text).parts) else [text]:
             self.add(part, no)

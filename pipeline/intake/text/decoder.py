@@ -31,10 +31,10 @@ from pipeline.intake.text.features import (
     counts_servings,
     counts_yield,
     looks,
-    names_alone,
     score,
     title_parts,
 )  # fmt: skip
+from pipeline.intake.text.line_kinds import heads_part
 
 #: Lines of a text that is decoded; a longer one is a book, which has the markup of one.
 MAX_LINES = 6_000
@@ -158,8 +158,6 @@ def _signs_of_list(state: State, label: str) -> dict[str, bool]:
 def decoded(lines: Sequence[CardLine]) -> list[CardLine]:
     """The best explanation of a text as lines of plain cards; [] for a text of no recipe."""
     found, clauses = decode(lines)
-    for recipe in found:
-        _end_list(recipe, clauses)
     return as_card(found, clauses)
 
 
@@ -341,6 +339,9 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
             clause = clauses[span.first]
             no, text = clause.line.no, span.text
             role = "method" if label == "talk" and at > last else _ROLES.get(label, label)
+            headed = ":" in clause.line.text or heads_part(text)
+            if role == "heading" and at < labels.index("item") and not headed:
+                role = "talk"  # "Get these": it heads the whole list
             if role == "title":
                 out += _title_lines(no, text, said)
             elif label == "count" and not counts_servings(text, said):
@@ -390,26 +391,6 @@ def _with_heads_of_numbers(recipe: Recipe, clauses: Sequence[Clause]) -> list[st
                     labels[first : at + 1] = ["numbers"] * (at + 1 - first)
                     break
     return labels
-
-
-def _end_list(recipe: Recipe, clauses: Sequence[Clause]) -> None:
-    """Take lines right below those of ingredients that only name something as ingredients too, whether a
-    food is known by that name or not: "s&p", "sprinkles"."""
-    for at, (label, span) in enumerate(recipe.spans[1:], start=1):
-        before, above = recipe.spans[at - 1]
-        clause = clauses[span.first]
-        below = (
-            before in ("item", "bare")
-            and not (clause.mark or clause.blank)
-            and clause.line.no == clauses[above.first].line.no + 1
-        )
-        if (
-            label == "talk"
-            and below
-            and names_alone(span.text)
-            and span.text == clause.line.text.strip()
-        ):
-            recipe.spans[at] = ("bare", span)
 
 
 def _says_for_what(span: Span, numbers: Span, clauses: Sequence[Clause]) -> bool:

@@ -29,6 +29,7 @@ from pipeline.intake.stated_line import (
     without_claims,
 )
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
+from pipeline.intake.text.inline_list import to_taste
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -38,7 +39,9 @@ from pipeline.intake.text.line_kinds import (
     NOTES,
     TITLE_KEY,
     begins_section,
+    head_of_list,
     heads_a_list,
+    looks_like_ingredient,
     states,
     tells,
 )  # fmt: skip
@@ -52,6 +55,8 @@ if TYPE_CHECKING:
 Features = dict[str, float]
 
 _INGREDIENTS_FOR = re.compile(r"^\W*ingredients\s+(?:for|of)\s+(?=[^\W\d])", re.IGNORECASE)
+#: Signs at both ends of a title.
+_FRAMED = re.compile(r"[^\w\s(]+\s*(\w.*[\w.!?)])\s*[^\w\s).!?]+\s*")
 #: What parts two sentences.
 _SENTENCES = re.compile(r"(?:^|[^\W\d_]{2})[.!?] (?=[^\W\d_])")
 _BRACKETED = re.compile(r"\([^()]*\)\s*$")
@@ -220,6 +225,24 @@ class Scores:
             or ((line := self._read.get(text)) and line.kind == "heading")
         ):
             out["heading"] = {"line": 1.0}
+        below = self._below(span) if whole_line and not any(map(str.isdigit, text)) else ""
+        if below and len(text.split()) <= _TITLE_WORDS and text[-1] not in ".!,;":
+            out.setdefault("heading", {})[below] = 1.0
+            for label in ("bare", "title", "titled"):
+                if label in out:
+                    out[label][below] = 1.0
+
+    def _below(self, span: Span) -> str:
+        """What right below a line stands: a list, steps, or anything else (""); no blank line between."""
+        after = span.last + 1
+        if after >= len(self.clauses) or self.clauses[after].blank:
+            return ""
+        text = self.clauses[after].line.text.strip()
+        return (
+            "steps below"
+            if tells(pattern("step").sub("", text))
+            else "list below" * looks_like_ingredient(text)
+        )
 
     def _add_item(self, out: dict[str, Features], span: Span, whole_line: bool) -> None:
         line = self._read.get(span.text)
@@ -229,8 +252,17 @@ class Scores:
             self._items[span.text] = item_features(line)
         found = self._items[span.text]
         if found is not None:
-            raw, mark = self.clauses[span.first].line.text, self.clauses[span.first].mark
-            out[found[0]] = found[1] | {
+            clause = self.clauses[span.first]
+            raw, mark = clause.line.text, clause.mark
+            own = dict(found[1])
+            if (
+                own.get("strange food")
+                and whole_line
+                and not clause.blank
+                and _names_alone(span.text)
+            ):
+                own["name below a line"] = own.pop("strange food")
+            out[found[0]] = own | {
                 "whole line": float(whole_line), "bullet": float(bool(BULLET.match(raw))),
                 "cut out": float(mark == AMOUNT),
                 "piece of a strange food": float(
@@ -295,6 +327,9 @@ class Scores:
         return len(above) > _WRAPPED and not above.endswith((".", "!", "?", ":"))
 
 
+#: Words, an amount and words: "I bought 3 kg of carrots".
+_AMID = re.compile(r"(?:[^\W\d_]+\W+){2,}\d[\d.,/]*\s?[^\W\d_]+\.?\s+[^\W\d_]{2}")
+_SHARES = frozenset(("portion", "serving", "batch", "recipe", "quantity"))
 #: A number that no food's name begins with, as "00 flour" and "5 spice" do.
 _DECIMAL = re.compile(r"\d*[.,]\d")
 
@@ -318,6 +353,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     known = not _DECIMAL.match(line.name) and any(  # "800 2.10 lentils": two columns run together
         map(known_food, (line.name, *line.alternatives))  # "350 g sipuli / onion"
     )
+    known = known or to_taste().fullmatch(text.strip(" .")) is not None
     if line.measures:
         label = "item"
         kinds = {m.kind for m in line.measures}
@@ -328,17 +364,26 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
         features["amount first"] = float(pattern("quantity").match(text) is not None)
         features["sentence"] = talks(text)
         features["words"] = float(max(0, len(text.split()) - _ITEM_WORDS))
+        features["label"] = float(bool(head_of_list(text)[0]))
+        features["amid words"] = float(_AMID.match(text) is not None)
+        features["share of a strange dish"] = float(
+            not known and any(m.unit in _SHARES for m in line.measures)
+        )
     else:
         label = "bare"
         plain = pattern("quantity").match(text) is not None or (
             len(words) <= 3 and len(text.split()) < 7 and not roles.search("definite")
         )
         features = {"known food": 1.0} if known and plain else {"strange food": 1.0}
+        features["sentence"] = talks(text)
         features["count"] = float(roles.search("count | one $") is not None)  # "Onion one"
     features["tells"] = float(
         tells(_NUMBERED.sub("", text))
         or is_hot(text)
         or roles.search(f"(?: {DIGITS} | count | one | fraction) article? time") is not None
+    )
+    features["makes"] = float(
+        any(read_yield(said).servings > 1 for said in find_facts(text).yields)
     )
     features["ends a sentence"] = float(text.endswith((".", "!", "?")))
     features["two sentences"] = float(_SENTENCES.search(text) is not None)
@@ -347,16 +392,12 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
     return label, {name: much for name, much in features.items() if much}
 
 
-def names_alone(text: str) -> bool:
+def _names_alone(text: str) -> bool:
     """Whether a text is a few words that name something and say nothing: "s&p", not "Enjoy!"."""
-    from pipeline.lines import parse  # here: few lines are asked
-
-    if len(text.split()) > _NAME_WORDS or not text[-1:].isalnum() or not text[:1].isalnum():
-        return False
-    if "#" in text or "@" in text or any(map(str.isdigit, text)) or MAYBE_STATED.search(text):
-        return False
-    found = item_features(parse(text))
-    return found is not None and "tells" not in found[1]
+    few = len(text.split()) <= _NAME_WORDS and text[-1:].isalnum() and text[:1].isalnum()
+    return few and not (
+        set("#@") & set(text) or any(map(str.isdigit, text)) or MAYBE_STATED.search(text)
+    )
 
 
 @cache
@@ -415,8 +456,9 @@ def _leads() -> re.Pattern[str]:
 
 
 def title_of(text: str) -> str:
-    """A title without what leads to it: "Ingredients for Pea soup" is "Pea soup"."""
-    named = _INGREDIENTS_FOR.sub("", text)
+    """A title without what leads to it or frames it: "Ingredients for Pea soup", "~ 2) Pea soup ~"."""
+    framed = _FRAMED.fullmatch(text)
+    named = _INGREDIENTS_FOR.sub("", framed[1] if framed else text)
     return pattern("title_lead").sub("", named)
 
 
@@ -467,13 +509,15 @@ def _too_much(read: StatedLine) -> float:
 
 def _yields(text: str) -> dict[str, Features]:
     told = yield_line(text)
-    if told and not read_yield(told).fault:  # "Make a white sauce" counts nothing
-        return {"yield": {"line": 1.0}}
+    if told and not (made := read_yield(told)).fault:  # "Make a white sauce" counts nothing
+        return {"yield": {"line": 1.0, "one": float(made.servings == 1)}}
     facts = find_facts(text)
     if facts.yields and (facts.only or len(text) < 40):
         if facts.only:
             return {"yield": {"facts only": 1.0}}
         beside = len(text.split()) - sum(len(said.split()) for said in facts.yields)
+        if beside and all(read_yield(said).servings == 1 for said in facts.yields):
+            return {}  # "1 portion Pea soup"
         return {"yield": {"fact": 1.0, "words beside": float(beside)}}
     counts = len(text) < 30 and Roles(text).search(_COUNTED)
     return {"count": {"any": 1.0}} if counts else {}

@@ -39,7 +39,7 @@ def list_in_line(text: str) -> list[str]:
     if any(line.measures and not line.name for line in read):
         return []  # "1 cup / 240 ml milk" is one food
     named = [line for line in read if line.measures and (mark is _MARKS or known_food(line.name))]
-    alone = sum(_to_taste().fullmatch(piece) is not None for piece in pieces)
+    alone = sum(to_taste().fullmatch(piece) is not None for piece in pieces)
     if not named or len(named) + alone < 2 or not _differ(named) or not read[0].measures:
         return []
     out: list[str] = []
@@ -52,7 +52,7 @@ def list_in_line(text: str) -> list[str]:
 
 
 @cache
-def _to_taste() -> re.Pattern[str]:
+def to_taste() -> re.Pattern[str]:
     """What needs no amount: "salt and pepper"."""
     words = words_of("card_words.csv", "unmeasured")
     return re.compile(rf"(?:{words})(?: (?:and|&) (?:{words}))?", re.IGNORECASE)
@@ -62,11 +62,3 @@ def _differ(lines: list[ParsedLine]) -> bool:
     """Whether no two lines name the same: "500 g chicken breast, about 2 large breasts" does."""
     last = [line.name.split()[-1].rstrip("s") for line in lines]
     return len(set(last)) == len(last)
-
-
-def inline_list(text: str) -> list[str]:
-    """Parts of "Ingredients: 200 g rice; 1 egg; salt"."""
-    marks = r"[;|]" if ";" in text or "|" in text else r",\s+(?=(?:\d|[½¼¾⅓⅔]|an?\s|one\s|half\s))"
-    return list_in_line(text.strip()) or [
-        part.strip() for part in re.split(marks, text) if part.strip()
-    ]

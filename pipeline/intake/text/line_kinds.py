@@ -18,6 +18,7 @@ BULLET = pattern("bullet")
 _HEAD_CHARS = 50
 _FIRST = re.compile(r"([^\W\d_]+)(?:,| and | in | with |$)")
 _words = partial(words_of, "card_words.csv")
+_THEN = re.compile(rf"(?:(?:{_words('then')})\b[,:]?\s+)+", re.IGNORECASE)
 
 
 def _section(role: str) -> re.Pattern[str]:
@@ -78,11 +79,25 @@ def tells(text: str) -> bool:
     """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
     from pipeline.intake.spoken.lexicon import lexicon
 
+    text = _THEN.sub("", text)
     first = _FIRST.match(text)
     listed = first is not None and first[1].lower() in lexicon().verbs  # "Mash, flake, mix"
     return listed or bool(
         pattern("verb_start").match(text) or Roles(text).search("^ word definite")
     )
+
+
+#: "Sauce: 2 tbsp oil, 1 egg".
+_HEAD_OF_LIST = re.compile(r"(?P<head>[^\W\d][^:\d]{1,40}):\s+(?P<rest>\S.*)")
+
+
+def head_of_list(text: str) -> tuple[str, str]:
+    """The name of a part and what of its list stands behind it on the line; "" for a name of none."""
+    from pipeline.intake.text.features import known_food  # here: it reads the kinds of lines itself
+
+    head = _HEAD_OF_LIST.match(text)
+    headed = head and not known_food(head["head"]) and measures(head["rest"])
+    return (head["head"], head["rest"]) if head and headed else ("", text)
 
 
 def heads_a_list(word: str) -> bool:

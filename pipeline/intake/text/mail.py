@@ -11,11 +11,11 @@ _SENT = re.compile(r"^From:", re.MULTILINE | re.IGNORECASE)
 _TOLD = re.compile(r"^(?:Subject|Message-ID|MIME-Version):", re.MULTILINE | re.IGNORECASE)
 
 
-def mail_body(text: str, data: bytes | None) -> tuple[str, str] | None:
-    """The body of a mail and the ending of its kind of text; None for any other text.
+def mail_body(text: str, data: bytes | None) -> tuple[str, str, str] | None:
+    """The subject of a mail, its body and the ending of its kind of text; None for any other text.
 
-    Its subject stands above, as a title would. Lines of a body that stands as it was written keep
-    their numbers.
+    The subject fits above the body, as a title would. Lines of a body that stands as it was written
+    keep their numbers.
 
     Args:
         text: the file, decoded.
@@ -27,13 +27,13 @@ def mail_body(text: str, data: bytes | None) -> tuple[str, str] | None:
     message = message_from_bytes(text.encode() if data is None else data, policy=policy.default)
     part = message.get_body(("plain", "html"))
     if part is None:
-        return "", ".txt"
+        return "", "", ".txt"
     try:
         body = str(part.get_content())
     except (LookupError, UnicodeError):  # names no encoding that there is
         body = str(part.get_payload())
     if part.get_content_subtype() == "html":
-        return body, ".html"
+        return "", body, ".html"
     subject = _ANSWERED.sub("", str(message["Subject"] or ""))
     above = 1 if message.is_multipart() else head[0].count("\n") - 1
-    return f"{subject}{above * chr(10)}\n{body}", ".txt"
+    return subject, f"{above * chr(10)}\n{body}", ".txt"

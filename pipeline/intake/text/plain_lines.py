@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections import Counter
 from collections.abc import Sequence
 from itertools import pairwise, zip_longest
@@ -17,10 +16,7 @@ from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import (
-    BULLET,
     begins_section,
-    looks_like_ingredient,
-    tells,
 )  # fmt: skip
 from pipeline.intake.text.white_columns import columns_apart
 
@@ -28,9 +24,6 @@ from pipeline.intake.text.white_columns import columns_apart
 MAX_READ_CHARS = 4_000
 _SQUEEZED_FROM = 200
 _WHITE = re.compile(r"\s{2,}")
-#: "* Lamb soup * makes 6": the signs are around words, not in front of a line of a list.
-_EMPHASIS = re.compile(r"^\s*[*_]{1,3}\s*([^*_]+?)\s*[*_]{1,3}(?=\s|$)")
-_BOLD = re.compile(r"(\*\*|__)(?=\S)(.+?)(?<=\S)\1")
 _SIGNS_OF_A_LIST = 3
 #: What stands before the words of a message, as chats are exported or copied: the day, in any form, and
 #: the time of day, and by whom ("[02/03/2026, 18:04:11] Priti: ", "Mon 18:04 Priti >> ", "Maud K: ").
@@ -40,10 +33,6 @@ _SENT = re.compile(
     re.IGNORECASE,
 )
 _DAY = re.compile(r"\d[./-]\d")
-#: A sign in front of a line: any picture, or another that is set apart.
-_SIGN_OF_A_LINE = re.compile(r"[^\w\s\x00-\x7f–—“”‘’«»½-¾£€¥]|[~^%=&!?.,:;/\\]\s")
-#: "1<tab>Brown the mince".
-_SET_APART = re.compile(r"^\s*(\d{1,2})(?:\t|\s{2,})\s*(\S.*)")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
 _FRAME = re.compile(r"\s*([|│║])(?!\s*\1)[^|│║]*\S[^|│║]*\1\s*")
 _EDGE = re.compile(r"\s*[+|┌└├╔╚╠][-=_─═]{3,}[-=_─═+┬┴┼]*[+|┐┘┤╗╝╣]\s*")
@@ -58,7 +47,6 @@ _TWO_ENDS = re.compile(
 )
 #: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
 _COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
-_SIGN = re.compile(r"[^\w\s]")
 _QUOTED = re.compile(r"^(?:>\s?)+")
 #: A question for the servings, and how an answer to it begins: "4. well 3 if you are one of them".
 _HOW_MANY = re.compile(
@@ -80,19 +68,13 @@ def card_lines(text: str) -> list[CardLine]:
     said = _unframed([bounded(line) for line in said])
     placed = columns_apart(said) if not begins else list(enumerate(said))
     places, said = [no for no, _ in placed], [line for _, line in placed]
-    lines = _numbered_steps([_EMPHASIS.sub(r"\1", _BOLD.sub(r"\2", _named(line))) for line in said])
-    signs = Counter(line[0] for line in lines if _SIGN_OF_A_LINE.match(line))
-    bullets = [sign for sign, count in signs.items() if count >= _SIGNS_OF_A_LIST]
-    for at, line in enumerate(lines):
-        more = line[:1] in (line[1:2], line.rstrip()[-1:])  # "★★ 12 ratings", "★ Pea soup ★"
-        if line[:1] in bullets and not more and not BULLET.match(line):
-            lines[at] = "- " + line[1:].lstrip("\ufe0f ")
+    lines = list(map(_named, said))
     return [
         CardLine(at + 1, one, begins=at in entries)
         for at, line in zip(places, lines, strict=True)
         for one in (
             *([""] if at in begins else ()),
-            *(_cells(line) if "\t" in line.strip() else _listed(line)),
+            *(_cells(line) if "\t" in line.strip() else [line]),
         )
     ]
 
@@ -132,37 +114,6 @@ def _named(line: str) -> str:
     if ends is None or not read_stated_line(line).certain:
         return _COUNTED.sub(r"\1, ", line)
     return f"{ends['name'].rstrip(' :.')}: {ends['value']}"
-
-
-def _listed(line: str) -> list[str]:
-    """The ingredients that signs part in one line, each with a bullet: "👉 10 eggs 👉 200 g ham"."""
-    if line.isascii():
-        return [line]
-    at = [m.start() for m in _SIGN.finditer(line) if unicodedata.category(m[0]) == "So"]
-    if len(at) < _SIGNS_OF_A_LIST or read_stated_line(line).certain:
-        return [line]
-    head, *parts = (line[a:b] for a, b in pairwise([0, *at, len(line)]))
-    bare = [re.sub(r"^[^\w(]+", "", part).strip() for part in parts]
-    listed = sum(map(looks_like_ingredient, bare)) >= _MOST * len(bare)
-    return [*filter(str.strip, [head]), *(f"- {one}" for one in bare if one)] if listed else [line]
-
-
-def _numbered_steps(lines: list[str]) -> list[str]:
-    """Lines with a stop behind the numbers of steps that a tab or spaces set apart.
-
-    They count from 1, line below line, and a third of them tell what to do at least.
-    """
-    found = [_SET_APART.match(line) for line in lines]
-    at = 0
-    while at < len(lines):
-        end = at
-        while end < len(lines) and (m := found[end]) is not None and int(m[1]) == end - at + 1:
-            end += 1
-        steps = [m for m in found[at:end] if m is not None]
-        if steps and 3 * sum(tells(m[2]) for m in steps) >= len(steps):
-            lines[at:end] = [f"{m[1]}. {m[2]}" for m in steps]
-        at = max(end, at + 1)
-    return lines
 
 
 def messages(text: str) -> tuple[list[str], frozenset[int]]:

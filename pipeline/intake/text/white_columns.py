@@ -10,7 +10,7 @@ from itertools import groupby, islice
 
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.text.line_kinds import looks_like_ingredient, tells
+from pipeline.intake.text.line_kinds import tells
 
 #: The number of a line and its text.
 Line = tuple[int, str]
@@ -21,6 +21,7 @@ _APART = 3
 #: Lines that show a column: that begin at its place, and ingredients in it.
 _LEAST = 3
 _STEP_WORDS = 4
+_SENTENCES = re.compile(r"(?<=[.!?])\s+")
 #: Lines below one without columns of which each may name those of a table.
 _HEADER_ROWS = 2
 #: What parts recipes.
@@ -106,7 +107,12 @@ def _states(lines: Sequence[Line]) -> bool:
 
 def _tell(lines: Sequence[Line]) -> bool:
     """Whether lines are the steps of a method, and no notes on what stands beside them."""
-    return _several(len(text.split()) >= _STEP_WORDS and tells(text.strip()) for _, text in lines)
+    texts = [text.strip() for _, text in lines if text.strip()]
+    if _several(len(text.split()) >= _STEP_WORDS and tells(text) for text in texts):
+        return True
+    wrapped = 2 * sum(text.endswith(".") for text in texts) <= len(texts)
+    told = [tells(pattern("step").sub("", one)) for one in _SENTENCES.split(" ".join(texts))]
+    return wrapped and sum(told) >= _LEAST - 1
 
 
 def _item(text: str) -> bool:
@@ -114,7 +120,7 @@ def _item(text: str) -> bool:
     from pipeline.intake.text.features import of_item  # here: few texts have columns
     from pipeline.lines import parse
 
-    return looks_like_ingredient(text) and of_item(parse(text.strip())) > 1
+    return of_item(parse(text.strip())) > 1
 
 
 def _listed(lines: Sequence[Line]) -> Iterator[Line]:
