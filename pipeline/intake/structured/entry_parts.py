@@ -40,7 +40,7 @@ _LEAST_ALIKE = 3
 #: Numbers without a unit are grams where half of them are larger.
 GRAMS_FROM = 15.0
 #: Names of numbers that are none of an ingredient.
-_OTHER_NUMBERS = re.compile(
+OTHER_NUMBERS = re.compile(
     r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$"
 )
 _COSTS = re.compile(r"[$£€¥]|price|cost", re.IGNORECASE)
@@ -286,7 +286,7 @@ def _told(value: Mapping[Any, Any]) -> Any:
     if not all(map(_scalar, held.values())):
         return None
     if len(held) > 1:
-        held = {k: v for k, v in held.items() if not _OTHER_NUMBERS.search(plain(k))}
+        held = {k: v for k, v in held.items() if not OTHER_NUMBERS.search(plain(k))}
     numbers = [v for v in held.values() if _is_number(v)]
     texts = [v for v in held.values() if not _is_number(v)]
     if len(numbers) > 1:
@@ -424,7 +424,7 @@ class _Columns:
         return len(held) < _LEAST_ALIKE or 2 * len(set(held)) > len(held)
 
     def _are_numbers(self, key: str) -> bool:
-        other = _OTHER_NUMBERS.search(plain(key)) or _COSTS.search(key)
+        other = OTHER_NUMBERS.search(plain(key)) or _COSTS.search(key)
         nutrient = column_among(key, self._all)
         if other or (nutrient is not None and not _is_unit(key)):
             return False
