@@ -231,12 +231,10 @@ def _numbered(count: int) -> list[str]:
 
 def _counts_servings(value: Any) -> bool:
     text = flat(value).strip()
-    if (
-        not text
-        or len(text) > _MAX_YIELD
-        or not (text[0].isdigit() or text in number_words("count"))
-    ):
+    if not text or len(text) > _MAX_YIELD:
         return False
+    if not (text[0].isdigit() or text in number_words("count")):
+        return bool(yield_line(text))
     text = text.removesuffix(".0")
     read = read_yield(int(text) if text.isdecimal() else text)
     whole = not math.isnan(read.servings) and read.servings % 1 == 0

@@ -444,23 +444,28 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
     return made | known if sure else made
 
 
+def _bare_stem(stem: str) -> str:
+    """The letters of a name without its unit and its "total"."""
+    words = stem.split("_")
+    if len(words) > 1 and is_short_for(words[0], "total"):
+        words = words[1:]
+    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
+        words = words[:-1]
+    return "".join(words)
+
+
 @lru_cache(maxsize=4096)
 def _tag_begun(stem: str) -> str:
     """The one of energy and macros with a name, of any language, that begins so; "" for none."""
     words = _nutrient_words()[0].items() if len(stem) > len("kj") else ()
-    begun = {tag for word, (tag, _) in words if word.startswith(stem)}
+    begun = {tag for word, (tag, _) in words if word.startswith(_bare_stem(stem))}
     return begun.pop() if len(begun) == 1 and begun < _SHORT_FOR.keys() else ""
 
 
 @lru_cache(maxsize=4096)
 def _tags_short(stem: str) -> list[str]:
     """Energy and macros whose names begin with a letter and go on with the others, in their order."""
-    words = stem.split("_")
-    if len(words) > 1 and is_short_for(words[0], "total"):
-        words = words[1:]
-    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
-        words = words[:-1]
-    letters = "".join(words)
+    letters = _bare_stem(stem)
     return [
         tag for tag, words in _SHORT_FOR.items()
         if letters.isalpha() and any(

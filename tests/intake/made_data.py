@@ -400,6 +400,12 @@ class Keys:
     def __init__(self, shape: Shape) -> None:
         self.shape = shape
         self._say = _SAY[shape["style"]]
+        self._rows = 0
+
+    def next_row(self) -> int:
+        """The number of a line, over all recipes."""
+        self._rows += 1
+        return self._rows
 
     def of(self, words: str) -> str:
         """Some words in the style of the shape."""
@@ -1125,7 +1131,7 @@ def line_cells(line: Line | None, keys: Keys, rng: random.Random) -> list[tuple[
         "food_note_amount": [food, ("note", keys.of("notes"), rng.choice(("ripe", ""))), told],
         "share": [food, grams, ("share", keys.of("share"), f"{rng.randint(2, 40)}%")],
         "grams_and_household": [food, grams, ("told", keys.of("household"), measured(line))],
-        "numbered_rows": [("row", "#", rng.randint(1, 9)), amount, unit, food],
+        "numbered_rows": [("row", "#", keys.next_row()), amount, unit, food],
     }.get(how, [amount, unit, food])
     return [(head, cell) for _, head, cell in cells]
 

@@ -349,10 +349,6 @@ def _entry_of(told: Mapping[str, Any], parts: Mapping[str, str]) -> dict[str, An
                 made["amount"], made["unit"] = value, part.removeprefix("in ").strip() or None
         else:
             made[part] = value
-    name, grams = str(made.get("name") or ""), str(made.get("grams") or "")
-    if grams and "amount" not in made and name[:1].isdigit():  # a whole line, and what it weighs
-        said = re.search(rf"(?<![\d.,]){re.escape(grams)}(?![\d.,])", name)
-        made = {"name": name if said else f"{name} ({grams} g)"}
     if notes:
         made["note"] = ", ".join(notes)
     return made
@@ -616,7 +612,7 @@ def _is_amount(value: Any) -> bool:
 def _amount_text(value: str) -> bool:
     if _DAY.match(value):
         return False
-    if not any(map(str.isnumeric, value)):
+    if not any(map(str.isnumeric, value)) or value.rstrip().endswith("%"):
         return False
     if pattern("amount_alone").match(value.strip()):
         from pipeline.intake.text.features import known_food  # here: few files are asked

@@ -89,13 +89,16 @@ _SAID = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "f
          "FIBTG": "fibre", "SUGAR": "sugar", "FASAT": "saturated fat", "CHOAVLDF": "net carbs"}  # fmt: skip
 
 
-def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe]) -> list[RawRecipe]:
+def better_reading(
+    rows: Sequence[Row], format: str, first: Sequence[RawRecipe], *, as_text: bool = False
+) -> list[RawRecipe]:
     """The recipes of a grid by the reading that explains it best; [] where ``first`` does.
 
     Args:
         rows: number and cells of each row that holds anything.
         format: name of the format for ``tables.RECIPE``.
         first: how it was read by its header.
+        as_text: it was read as a text, in which the columns say nothing.
     """
     if not 0 < len(rows) <= _MAX_ROWS:
         return []
@@ -104,6 +107,9 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         if in_cells and len(in_cells) >= len(first):
             return _placed(in_cells)
     rows = _with_names(rows)
+    shaped = read_roles(shaped_lines(rows), format) if as_text else []
+    if shaped and all(r.stated and sound(r) for r in shaped) and worth(shaped) >= worth(first):
+        return _placed(shaped)
     parts = strips(rows)
     if len(parts) < 2 and (not leaves_doubt(first) or _says_all(rows)):
         return []
@@ -194,11 +200,12 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
     titled = layout is not None and "title" in layout.roles
     if found is not None and titled and not found[1].blocks and not found[0]:
         return table_lines(found[1], rows)
-    lines = _in_columns(rows) or _in_columns(_turned(rows), [no for no, _ in rows])
-    for parts in (strips(rows), _equal_strips(rows)) if not lines else ():
-        made = _side_by_side(parts) if len(parts) > 1 else []
-        told = [one for one in read_roles(made, "") if one.stated and sound(one)]
-        lines = made if len(told) > 1 else lines
+    lines: list[CardLine] = []
+    best = 0.0
+    for made in _explanations(rows) if len(rows) <= _MAX_ROWS else ():
+        told = read_roles(made, "")
+        if told and all(one.stated and sound(one) for one in told) and (value := worth(told)) > best:
+            lines, best = made, value
     for line in lines:
         line.no %= _COLUMN
     return lines

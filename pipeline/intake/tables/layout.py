@@ -244,7 +244,7 @@ def may_head(cells: Sequence[object]) -> bool:
 
 def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:
     """Names of columns, those of nutrients with what stands above them and says what they are for."""
-    made = ["" if name is None else str(name) for name in names]
+    made = ["" if name is None else str(name).strip() for name in names]
     said = ""
     for at, name in enumerate(made):
         cell = "" if at >= len(above) or above[at] is None else str(above[at]).strip()

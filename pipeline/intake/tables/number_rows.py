@@ -70,7 +70,7 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
 
 def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Layout | None:
     """What the columns hold where each row may be of one recipe; None for any other table."""
-    names = with_ids(["" if name is None else str(name) for name in names])
+    names = with_ids(["" if name is None else str(name).strip() for name in names])
     layout = named_columns(names)
     roles = layout.roles
     if layout.kind or layout.measures or "grams" in roles:

@@ -128,7 +128,7 @@ def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
             if (column := columns.get(key)) is not None:
                 out.append(CardLine(no, _said(column, value, None), role="numbers"))
             elif key == counted:
-                out.append(CardLine(no, f"{value} servings", role="yield"))
+                out.append(CardLine(no, yield_line(value) or f"{value} servings", role="yield"))
             elif known_food(value) and are_lines([value]):
                 out.append(CardLine(no, value, role="item"))
     return out
@@ -177,7 +177,7 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
     alone = [at for at, (_, cells) in enumerate(rows) if len(_texts(cells)) == 1]
     titles = [
         at for at in alone
-        if not _states(rows[at][1]) and not counts_yield(_texts(rows[at][1])[0])
+        if not _states(rows[at][1]) and not _makes(_texts(rows[at][1])[0])
     ]  # fmt: skip
     return list(rows[titles[-1] :]) if titles else list(rows)
 
@@ -258,10 +258,12 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     yield CardLine(first, title, begins=True, role="title")
     for no, cells in block.head:
         texts = _texts(cells)
-        said = f"{counted} servings" if counted and texts[1:] == [counted] else ""
+        said = ""
+        if counted and texts[1:] == [counted]:
+            said = yield_line(counted) or f"{counted} servings"
         if title not in texts:
             whole = ": ".join(texts)
-            said = said or yield_line(whole) or (whole if counts_yield(whole) else "")
+            said = said or _makes(whole)
         if said:
             yield CardLine(no, said, role="yield")
     if told:
@@ -277,11 +279,16 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     yield from _numbers(block.below)
 
 
+def _makes(text: str) -> str:
+    """What a text says that the recipe makes; "" for any other."""
+    return yield_line(text) or (text if counts_yield(text) else "")
+
+
 def _title(block: _Block) -> str:
     """The title: what a row names so, the one text of a row, or the first text of a pair."""
     named = [value for key, value in _pairs(block.head) if _titles(key)]
     alone = [texts[0] for _, cells in block.head if len(texts := _texts(cells)) == 1]
-    texts = [text for text in alone if not (yield_line(text) or counts_yield(text))]
+    texts = [text for text in alone if not _makes(text)]
     pairs = [value for key, value in _pairs(block.head) if not is_other(key)]
     return next(filter(may_be_title, [*named, *texts, *pairs]), next(iter(texts), ""))
 
