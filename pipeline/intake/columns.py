@@ -450,7 +450,7 @@ def _bare_stem(stem: str) -> str:
     if len(words) > 1 and is_short_for(words[0], "total"):
         words = words[1:]
     if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
-        words = words[:-1]
+        words = words[: -2 if words[-2:-1] == ["in"] else -1]
     return "".join(words)
 
 

@@ -18,7 +18,7 @@ from pipeline.intake.columns import (
     plain,
     resembles,
 )
-from pipeline.intake.entries import render
+from pipeline.intake.entries import is_heading, render
 from pipeline.intake.facts_line import titled_yield, yield_line
 from pipeline.intake.model import Basis
 from pipeline.intake.stated_line import read_stated_line
@@ -148,14 +148,20 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
 
     while at < len(rows):
         end = end_of(at)
-        if not end or any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
+        named = bool(end)
+        if not end:
+            end = _end_of_bare_list(rows, at)
+        elif any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
+            end = 0
+        if not end:
             at += 1
             continue
-        head = _own_head(rows[free:at])
+        head = _own_head(rows[free:at]) if free else rows[:at]
         if block.names[0]:
             block.below = list(rows[free : at - len(head)])
             yield block
-        block = _Block(head, rows[at], list(rows[at + 1 : end]))
+        names = rows[at] if named else (rows[at][0], [])
+        block = _Block(head, names, list(rows[at + named : end]))
         at = free = end
     if block.names[0]:
         block.below = list(rows[free:])
@@ -179,6 +185,8 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
         at for at in alone
         if not _states(rows[at][1]) and not _makes(_texts(rows[at][1])[0])
     ]  # fmt: skip
+    if len(titles) > 1 and titles[-1] == len(rows) - 1 and titles[-2] < len(rows) - 2:
+        del titles[-1]  # it names the one column of the list
     return list(rows[titles[-1] :]) if titles else list(rows)
 
 
@@ -202,6 +210,28 @@ def _end_of_list(rows: Sequence[Row], at: int) -> int:
         return 0
     lines = [line for one in named_parts(entries, parts) if (line := render(one))]
     return end if mostly_lines(lines) else 0
+
+
+def _end_of_bare_list(rows: Sequence[Row], at: int) -> int:
+    """Where the ingredients end that begin with a row, below no names of columns; 0 for any other."""
+    end, items = at, 0
+    while end < len(rows) and (end == at or rows[end][0] == rows[end - 1][0] + 1):
+        texts = _texts(rows[end][1])
+        if _is_item(texts):
+            items += 1
+        elif len(texts) != 1 or not is_heading(texts[0]):
+            break
+        end += 1
+    listed = [" ".join(_texts(cells)) for _, cells in rows[at:end]]
+    return end if items >= _LEAST_ROWS and mostly_lines(listed) else 0
+
+
+def _is_item(texts: Sequence[str]) -> bool:
+    """Whether the cells of a row are an amount and a food, of which a column of names says nothing."""
+    whole = " ".join(texts)
+    if not any(map(str.isdigit, whole)) or yield_line(whole) or read_stated_line(whole).certain:
+        return False
+    return are_lines(texts) if len(texts) == 1 else any(map(known_food, texts))
 
 
 def _entries(names: Sequence[Any], rows: Sequence[Row]) -> list[dict[str, Any]]:
@@ -256,6 +286,7 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     title, told = titled_yield(named or _title(block))
     yield CardLine(first, "")
     yield CardLine(first, title, begins=True, role="title")
+    yield from _numbers(block.head)
     for no, cells in block.head:
         texts = _texts(cells)
         said = ""
@@ -273,7 +304,9 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     items = iter(named_parts(entries, parts_of(entries)))
     for no, cells in block.listed:
         if len(texts := _texts(cells)) == 1:
-            yield CardLine(no, f"{texts[0].rstrip(':')}:", role="heading")
+            item = not block.names[1] and not is_heading(texts[0])
+            text = texts[0] if item else f"{texts[0].rstrip(':')}:"
+            yield CardLine(no, text, role="item" if item else "heading")
         else:
             yield CardLine(no, render(next(items)) or joined(cells), role="item")
     yield from _numbers(block.below)
