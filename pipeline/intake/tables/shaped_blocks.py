@@ -156,7 +156,7 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
         if not end:
             at += 1
             continue
-        head = _own_head(rows[free:at]) if free else rows[:at]
+        head = _own_head(rows[free:at])
         if block.names[0]:
             block.below = list(rows[free : at - len(head)])
             yield block
@@ -169,8 +169,11 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
 
 
 def _names_list(row: Row) -> bool:
-    """Whether a row within what may be a list may name the columns of one itself: it names no food."""
-    return not any(map(known_food, _texts(row[1])))
+    """Whether a row within what may be a list may name the columns of one itself: it names no food, or
+    several things and no number."""
+    texts = _texts(row[1])
+    bare = len(texts) > 2 and not any(map(str.isdigit, "".join(texts)))
+    return bare or not any(map(known_food, texts))
 
 
 def _own_head(rows: Sequence[Row]) -> list[Row]:
