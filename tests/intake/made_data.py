@@ -546,7 +546,9 @@ def tree_line(line: Line, keys: Keys) -> Any:
     if form == "quantity_object":
         told: dict[str, Any] = {keys("amount"): amount}
         put(told, keys("unit"), line.unit)
-        return {keys.of("quantity"): told} | {keys.of("item"): {keys.of("name"): line.food, keys.of("kind"): "food"}}
+        return {keys.of("quantity"): told} | {
+            keys.of("item"): {keys.of("name"): line.food, keys.of("kind"): "food"}
+        }
     if form == "display_text":
         parts = {keys.of("display"): line.text, keys.of("food ref"): f"f{len(line.food):03d}"}
         parsed = unlike([(keys("food"), line.food), (keys("amount"), amount)])
@@ -657,10 +659,10 @@ def grouped(dish: Dish, keys: Keys, rng: random.Random) -> Iterator[tuple[str, A
             for line, entry in zip(dish.lines, whole, strict=False):
                 if isinstance(entry, dict) and len(entry) > 1:
                     put(entry, keys("section"), line.section)
-        if how == "heading_entries" and isinstance(whole, list) and isinstance(whole[0], dict):
-            if len(whole[0]) > 1:
-                heads = dict.fromkeys(whole[0]) | {keys("food"): "For the sauce:"}
-                whole.insert(len(parts["Main"]), heads)
+        entries = isinstance(whole, list) and isinstance(whole[0], dict) and len(whole[0]) > 1
+        if how == "heading_entries" and entries:
+            heads = dict.fromkeys(whole[0]) | {keys("food"): "For the sauce:"}
+            whole.insert(len(parts["Main"]), heads)
         if how == "headings" and isinstance(whole, list) and isinstance(whole[0], str):
             whole.insert(len(parts["Main"]), "For the sauce:")
         yield key, whole
@@ -884,7 +886,9 @@ def record_of(
         title = {keys("title"): head.pop(keys("title"))}
         return ordered([title, {keys.of("info"): joined(head, facts, extra)}, body], keys, rng)
     if inside == "typed_parts":
-        parts = [{keys.of("type"): k, keys.of("content"): v} for k, v in joined(body, facts).items()]
+        parts = [
+            {keys.of("type"): k, keys.of("content"): v} for k, v in joined(body, facts).items()
+        ]
         return ordered([head, {keys.of("blocks"): parts}, extra], keys, rng)
     if inside == "one_version":
         return ordered([head, {keys.of("versions"): [joined(body, facts)]}, extra], keys, rng)
@@ -892,7 +896,9 @@ def record_of(
         return ordered([{keys.of("acf"): joined(head, body, facts)}, extra], keys, rng)
     if inside == "yield_and_numbers":
         title = {keys("title"): head.pop(keys("title"))}
-        return ordered([title, body, {keys.of("portion info"): joined(head, facts)}, extra], keys, rng)
+        return ordered(
+            [title, body, {keys.of("portion info"): joined(head, facts)}, extra], keys, rng
+        )
     if inside == "value_objects":
         made = {k: {keys.of("value"): v} for k, v in joined(head, body, facts).items()}
         return ordered([made, {}, {}, extra], keys, rng)
@@ -1043,7 +1049,9 @@ def written_tree(stem: str, tree: Any, form: str) -> tuple[str, bytes]:
         rows = tree if isinstance(tree, list) else [tree]
         return f"{stem}.ndjson", "\n".join(json.dumps(row) for row in rows).encode()
     if form == "yaml_flow":
-        text = yaml.dump(tree, Dumper=_Blocks, sort_keys=False, allow_unicode=True, default_flow_style=True)
+        text = yaml.dump(
+            tree, Dumper=_Blocks, sort_keys=False, allow_unicode=True, default_flow_style=True
+        )
         return f"{stem}.yml", text.encode()
     if form == "json_compact":
         return f"{stem}.json", json.dumps(tree, separators=(",", ":"), ensure_ascii=False).encode()
@@ -1287,7 +1295,9 @@ def macro_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
         left = list(dish.stated["per_recipe"])
         for n, line in enumerate(dish.lines):
             last = n == len(dish.lines) - 1
-            mine = left if last else [round(v / len(dish.lines), 1) for v in dish.stated["per_recipe"]]
+            mine = (
+                left if last else [round(v / len(dish.lines), 1) for v in dish.stated["per_recipe"]]
+            )
             left = [round(v - m, 1) for v, m in zip(left, mine, strict=True)]
             grid.append([*unlike(line_cells(line, keys, rng)).values(), *mine])
         total: list[Any] = ["Total", *[""] * (len(heads) - 5)]
@@ -1338,7 +1348,9 @@ def matrix_tables(made: list[Dish], keys: Keys, _rng: random.Random) -> Sheets:
     """Foods down and recipes across, grams in the cells; servings and numbers below."""
     foods = list(dict.fromkeys(line.food for dish in made for line in dish.lines))
     units = keys.shape["layout"] == "matrix_units"
-    grid: Grid = [[keys("food") if units else f"{keys('food')} (g)", *(dish.title for dish in made)]]
+    grid: Grid = [
+        [keys("food") if units else f"{keys('food')} (g)", *(dish.title for dish in made)]
+    ]
     for food in foods if units else ():
         shown = [{line.food: measured(line) for line in dish.lines} for dish in made]
         grid.append([food, *(each.get(food, "") for each in shown)])

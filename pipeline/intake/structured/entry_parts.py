@@ -40,9 +40,7 @@ _LEAST_ALIKE = 3
 #: Numbers without a unit are grams where half of them are larger.
 GRAMS_FROM = 15.0
 #: Names of numbers that are none of an ingredient.
-OTHER_NUMBERS = re.compile(
-    r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$"
-)
+OTHER_NUMBERS = re.compile(r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$")
 _COSTS = re.compile(r"[$£€¥]|price|cost", re.IGNORECASE)
 #: Most of a unit that a line of a recipe takes, and least: what tells an amount from other numbers.
 _USUAL = {"mass": (5.0, 3000.0), "volume": (0.1, 12.0), "": (0.1, 40.0)}

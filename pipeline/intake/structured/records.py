@@ -81,10 +81,10 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     if not listed or not all("title" in fields for fields in said):
         told, part = _find(tree, "", 0, bare)
         made = [*told, *_records([part] if part else [], bare)]
-        found = [one for one in made if _is_recipe(one)]
-        of_lists = sum(one.lists for one in found)
-        if found and (len(found) >= listed or (of_lists >= listed and all(o.stated for o in found))):
-            return _settled(found), False
+        told = [one for one in made if _is_recipe(one)]
+        whole = all(one.stated for one in told) and sum(one.lists for one in told) >= listed
+        if told and (len(told) >= listed or whole):
+            return _settled(told), False
     names = _keys_of(tree) if listed else {}
     if not listed:
         return own, False
@@ -234,9 +234,11 @@ def _find(
             parts += [part] if part else []
     if not lists and not parts:
         return found, None
-    if not lists and not found and isinstance(node, list) and depth:
-        if len(parts) == len(node) and not any(map(_says_more, told := _records(parts, bare))):
-            return [], _Part(node, name, [node] if len(parts) > 1 else parts[0].lists, alone=told)
+    groups = not lists and not found and isinstance(node, list) and depth > 0
+    if groups and len(parts) == len(node) > 0:
+        alone = _records(parts, bare)
+        if not any(map(_says_more, alone)):
+            return [], _Part(node, name, [node] if len(parts) > 1 else parts[0].lists, alone=alone)
     if not lists and (isinstance(node, list) or len(parts) > 1 or found):
         return [*found, *_records(parts, bare)], None
     inner = [one for part in parts for one in part.lists]

@@ -50,7 +50,9 @@ def _panels(rows: Sequence[Row]) -> Iterator[tuple[int, list[Row]]]:
             *pair, beside = [*cells[at : at + 3], None, None, None][:3]
             if _is_number(beside):  # the names of rows, of several columns
                 pair = [None, None]
-            if _is_pair(pair, names) or (run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])):
+            if _is_pair(pair, names) or (
+                run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])
+            ):
                 run.append((no, pair))
                 alone = alone and all(map(is_empty, [*cells[:at], *cells[at + 2 :]]))
             else:
