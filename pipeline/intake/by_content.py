@@ -184,11 +184,19 @@ def title_key(named: Sequence[Mapping[str, Any]], listed: Sequence[Sequence[str]
             continue
         alike = len(told) - len({text for text, _ in told})
         said = sum(_title_worth(str(text), _food_words(foods)) for text, foods in told)
+        said -= sum(_holds_another(one, key) for one in named)
         worth[key] = (
             said / len(told) + 2 * resembles(key, "title") - 3 * (alike > 0) * (len(told) > 1)
         )
     best = max(worth, key=worth.__getitem__, default="")
     return best if worth.get(best, -1) > -1 else ""
+
+
+def _holds_another(named: Mapping[str, Any], key: str) -> bool:
+    """Whether a text holds another one whole, as a name with that of the site behind it does."""
+    text = str(named.get(key))
+    others = (str(other) for at, other in named.items() if at != key and may_be_title(other))
+    return any(other in text and other != text for other in others)
 
 
 #: More than this is no number of servings that a key of no known name counts.
@@ -223,12 +231,11 @@ def _numbered(count: int) -> list[str]:
 
 def _counts_servings(value: Any) -> bool:
     text = flat(value).strip()
-    if (
-        not text
-        or len(text) > _MAX_YIELD
-        or not (text[0].isdigit() or text in number_words("count"))
-    ):
+    if not text or len(text) > _MAX_YIELD:
         return False
+    if not (text[0].isdigit() or text in number_words("count")):
+        return bool(yield_line(text))
+    text = text.removesuffix(".0")
     read = read_yield(int(text) if text.isdecimal() else text)
     whole = not math.isnan(read.servings) and read.servings % 1 == 0
     return whole and 0 < read.servings <= _MOST_SERVINGS and (text.isalnum() or " " in text)

@@ -438,24 +438,38 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
     letters = all(len(plain(stems[name])) == 1 for name in short)
     macros = len((told - {"ENERC_KCAL"}) & _SHORT_FOR.keys())
     if macros < _LEAST_ENDS or not (letters or "ENERC_KCAL" in told or macros > _LEAST_ENDS):
-        short = {}
+        begun = {name: tag for name, stem in stems.items() if (tag := _tag_begun(plain(stem)))}
+        short = begun if len({*begun.values()}) > _LEAST_ENDS else {}
     made = {name: NutrientColumn(tag, "", False, None) for name, tag in short.items()}
     return made | known if sure else made
+
+
+def _bare_stem(stem: str) -> str:
+    """The letters of a name without its unit and its "total"."""
+    words = stem.split("_")
+    if len(words) > 1 and is_short_for(words[0], "total"):
+        words = words[1:]
+    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
+        words = words[: -2 if words[-2:-1] == ["in"] else -1]
+    return "".join(words)
+
+
+@lru_cache(maxsize=4096)
+def _tag_begun(stem: str) -> str:
+    """The one of energy and macros with a name, of any language, that begins so; "" for none."""
+    words = _nutrient_words()[0].items() if len(stem) > len("kj") else ()
+    begun = {tag for word, (tag, _) in words if word.startswith(_bare_stem(stem))}
+    return begun.pop() if len(begun) == 1 and begun < _SHORT_FOR.keys() else ""
 
 
 @lru_cache(maxsize=4096)
 def _tags_short(stem: str) -> list[str]:
     """Energy and macros whose names begin with a letter and go on with the others, in their order."""
-    words = stem.split("_")
-    if len(words) > 1 and is_short_for(words[0], "total"):
-        words = words[1:]
-    if len(words) > 1 and any(is_short_for(words[-1], unit) for unit in ("g", "grams", "kcal")):
-        words = words[:-1]
-    letters = "".join(words)
+    letters = _bare_stem(stem)
     return [
         tag for tag, words in _SHORT_FOR.items()
         if letters.isalpha() and any(
-            word[0] == letters[0] and all(c in rest for rest in [iter(word)] for c in letters)
+            word.lstrip("e")[0] == letters.lstrip("e")[:1] and all(c in rest for rest in [iter(word)] for c in letters)
             for word in words
         )
     ]  # fmt: skip
@@ -529,6 +543,10 @@ def _for_what() -> dict[str, str]:
         for word in row["words"].split(";")
     }  # fmt: skip
     sorts = {
+        "vessel": {
+            word for row in shared_rows("yield_words.csv") if row["kind"] in ("container", "whole")
+            for word in row["words"].split(";")
+        } | head_words("item"),
         "one": head_words("per") | head_words("article") | head_words("in") | head_words("single")
         | {"one", "1", "single", "each"},
         "whole": head_words("entire") | head_words("total") | {"all", "everything"},

@@ -283,6 +283,9 @@ def render(entry: Mapping[str, Any]) -> str:
     amount = " ".join(part for part in (amount, unit) if part)
     if grams and not re.search(r"[a-z]", grams, re.IGNORECASE):
         grams = f"{grams} g" if any(c.isdigit() for c in grams) else ""
+    if grams and not amount and name[:1].isdigit():  # a whole line, and what it weighs
+        said = re.search(rf"(?<![\d.,]){re.escape(grams.removesuffix(' g'))}(?![\d.,])", name)
+        name, grams = name if said else f"{name} ({grams})", ""
     head = f"{amount or grams} {name}".lstrip()
     if "," in amount:  # "1 cup, level, 120 g"
         head = best_order(name, head, f"{name} ({amount})")

@@ -306,7 +306,8 @@ def _read_json(text: str, source: str, ending: str) -> Read | None:
 
     read = read_json(text, source)
     refused = not read.recipes and bool(read.problems)
-    return None if refused and ending not in _JSON_ENDINGS and text.lstrip()[:1] != "{" else read
+    others = ending in _YAML_ENDINGS or text.lstrip()[:1] != "{"
+    return None if refused and ending not in _JSON_ENDINGS and others else read
 
 
 def _script_kind(start: str, ending: str) -> str:

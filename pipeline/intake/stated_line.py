@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from pipeline.intake.amounts import in_tag_unit
-from pipeline.intake.columns import nutrient_named
+from pipeline.intake.columns import basis_above, nutrient_named
 from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
 from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, read_number, words_of
@@ -295,7 +295,7 @@ def own_basis(amount: object) -> Basis | None:
     ('per_serving', 'per_recipe', None, None)
     """
     said = isinstance(amount, str) and _says_for_what().search(amount)
-    return read_stated_line(str(amount)).basis if said else None
+    return read_stated_line(str(amount)).basis or basis_above(str(amount)) if said else None
 
 
 def without_claims(text: str) -> str:

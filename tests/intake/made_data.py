@@ -227,6 +227,58 @@ CHOICES: dict[str, tuple[str, ...]] = {
     "page_steps": _rows("texts;how_to;section;one_text;none;html"),
     "page_noise": _rows("none;crumbs;rating;video;author;comments;shop;related"),
 }  # fmt: skip
+#: Values that came later: parted by themselves, so that every earlier value stays in its half.
+MORE: dict[str, tuple[str, ...]] = {
+    "format": _rows("json_compact;ndjson;yaml_flow;xml_rows"),
+    "grid_format": _rows("csv_quoted;decimal_comma;html;markdown;csv_crlf;utf16;formatted;odd_spaces"),
+    "nest": _rows("by_slug;week;nodes;keyed_store;posts;lines_by_id;columns;with_drafts;among_others;"
+                  "id_pairs"),
+    "inside": _rows("typed_parts;one_version;acf;yield_and_numbers;value_objects;front_and_back"),
+    "title_form": _rows("numbered;value_object;capitals;with_servings"),
+    "title_key": _rows("titel;nombre;titre;entry;product name;post title;naam;card;item name;recette"),
+    "servings_key": _rows("portionen;raciones;personnes;bowls;how many portions;yields;output;"
+                          "batch size;for how many;no of servings"),
+    "servings_form": _rows("least_most;decimal;for_people;persons;word;portion_object"),
+    "lines_key": _rows("zutaten;ingredientes;bom;grocery list;raw materials;you need;recipe items;"
+                       "what goes in;ingredient lines;field 3"),
+    "food_key": _rows("zutat;ingrediente;aliment;raw material;ing;food item;foodstuff;goods;field 1;"
+                      "raw text"),
+    "amount_key": _rows("menge;cantidad;quantite;qty used;amnt;volume;how many;qnty;field 2;n"),
+    "unit_key": _rows("einheit;unidad;unite;unit code;in;measure unit;field 4;u"),
+    "weight_key": _rows("gramm;peso;poids;net g;edible grams;scale weight;total g;as grams"),
+    "steps_key": _rows("zubereitung;preparacion;etapes;do this;workflow;assembly;cook it;notes"),
+    "numbers_key": _rows("naehrwerte;nutricion;label;nutri;macro split;energy and macros;panel;"
+                         "computed"),
+    "nutrient_words": _rows("kalorien,eiweiss,kohlenhydrate,fett;calorias,proteinas,carbohidratos,"
+                            "grasas;calories,proteines,glucides,lipides;kilocalories,protein,carbs,"
+                            "fat;e,p,c,f;nut kcal,nut protein,nut carbs,nut fat;"
+                            "nrg,prot,carbs,fat;energy in kcal,protein in g,carbs in g,fat in g"),
+    "basis_words": _rows("pro portion,gesamt,pro 100 g;per bowl,per pan,per 100 g;for one,for all,"
+                         "for 100 g;ea,tot,100 g;per slice,whole loaf,per 100g;one person,"
+                         "full recipe,100 g cooked;each tub,per batch,each 100 g;serving size,"
+                         "complete dish,hundred g"),
+    "told": _rows("in_value;note;beside_servings"),
+    "amount_form": _rows("float;unicode;padded;mixed"),
+    "line_form": _rows("food_first_text;food_colon;food_brackets;bullets;html_list;by_number;"
+                       "measures;two_amounts;quantity_object;display_text;comma_block;typed_amount"),
+    "groups": _rows("heading_entries;twice_nested;prefixed;sections_beside"),
+    "section_key": _rows("abschnitt;block name;used in;layer;bowl;course"),
+    "numbers_form": _rows("daily_share;more_nutrients;both_energies;barred_text;macros_inside;"
+                          "nutrient_objects;all_bases;schema_words"),
+    "number_form": _rows("float;with_word;spaced_unit"),
+    "steps_form": _rows("sections;one_line;lettered"),
+    "noise": _rows("deep;long_text;stats;seo;equipment;versions;allergen list;plan"),
+    "line_noise": _rows("density;image;share;checked;price_text;kj"),
+    "order": _rows("alphabetical;servings_last"),
+    "layout": _rows("title_rows;cards_no_heads;card_panel;costing_card;index_and_sheets;line_macros;"
+                    "wide_pairs;numbers_first_blocks;matrix_units;long_repeated"),
+    "columns": _rows("code_first;prep_note;food_note_amount;share;grams_and_household;numbered_rows"),
+    "numbers_head": _rows("slash;in_unit;short_unit"),
+    "servings_place": _rows("words;people"),
+    "top_rows": _rows("title_date;long_note;page_of;two_banners"),
+    "bottom_rows": _rows("sources;page_of;totals;long_note"),
+    "column_noise": _rows("links;blank;row_no;unnamed;photo;price_text"),
+}  # fmt: skip
 FAMILIES = {
     "tree": _rows(
         "format;nest;inside;style;title_form;title_key;servings_key;servings_form;lines_key;"
@@ -253,12 +305,14 @@ _IN_BOTH = {
 
 def halves(choice: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The values of a choice, parted once: (development, held back)."""
-    values = list(CHOICES[choice])
-    random.Random(f"halves of {choice}").shuffle(values)
-    cut = (len(values) + 1) // 2
-    both = _IN_BOTH.get(choice, ())
-    first, second = values[:cut], values[cut:]
-    for value in both:
+    first: list[str] = []
+    second: list[str] = []
+    for told in (CHOICES[choice], MORE.get(choice, ())):
+        values = list(told)
+        random.Random(f"halves of {choice}").shuffle(values)
+        cut = (len(values) + 1) // 2
+        first, second = [*first, *values[:cut]], [*second, *values[cut:]]
+    for value in _IN_BOTH.get(choice, ()):
         first += [value] * (value not in first)
         second += [value] * (value not in second)
     return tuple(first), tuple(second)
@@ -277,8 +331,13 @@ def shape_of(seed: int, held_back: bool = False) -> Shape:
         shape.get("numbers_form") == "bare_list" and shape["told"] in ("each_key", "sibling")
     ):
         shape["basis"] = "per_serving"
-    if shape.get("layout") in ("key_values", "field_value", "titles_joined"):
+    if not _says_basis(shape):
+        shape["basis"] = "per_serving"
+    if shape.get("layout") in ("key_values", "field_value", "titles_joined", "costing_card"):
         shape["servings_place"] = shape["servings_place"].replace("title", "column")
+    if shape.get("layout") == "line_macros":
+        shape["basis"] = "per_recipe"
+        shape["numbers_place"], shape["numbers_head"] = "columns", "unit"
     if family == "grid" and not _basis_told(shape):
         shape["basis"] = "per_serving"
     if family == "page":
@@ -286,14 +345,29 @@ def shape_of(seed: int, held_back: bool = False) -> Shape:
     return shape
 
 
+def _says_basis(shape: Shape) -> bool:
+    """Whether numbers of a tree stand in a form that can say what they are for as they are to."""
+    form, told = shape.get("numbers_form"), shape.get("told")
+    if form == "schema_words" and told in ("each_key", "suffix"):
+        return False
+    if told == "beside_servings":
+        return form != "flat"
+    in_texts = ("object", "flat", "texts", "pairs", "entries", "columns", "barred_text",
+                "list_of_objects", "energy_apart", "more_nutrients", "both_energies", "all_bases",
+                "by_basis", "listed_bases", "macros_inside")  # fmt: skip
+    return told != "in_value" or form in in_texts
+
+
 def _basis_told(shape: Shape) -> bool:
     """Whether a grid of this shape says what its numbers are for."""
     layout, place, head = shape["layout"], shape["numbers_place"], shape["numbers_head"]
     if head in ("basis_each", "unit_and_basis"):
         return True
-    if layout in ("matrix", "matrix_turned", "field_value"):
+    if layout == "line_macros":
+        return True
+    if layout in ("matrix", "matrix_turned", "matrix_units", "field_value"):
         return False
-    blocks = layout in ("blocks", "key_values", "side_by_side", "sheet_each")
+    blocks = LAYOUTS[layout] is block_tables
     if head in ("merged", "basis_column"):
         return True
     if place == "text_cell":
@@ -326,6 +400,12 @@ class Keys:
     def __init__(self, shape: Shape) -> None:
         self.shape = shape
         self._say = _SAY[shape["style"]]
+        self._rows = 0
+
+    def next_row(self) -> int:
+        """The number of a line, over all recipes."""
+        self._rows += 1
+        return self._rows
 
     def of(self, words: str) -> str:
         """Some words in the style of the shape."""
@@ -363,8 +443,15 @@ def amount_of(line: Line, form: str) -> object:
         return number(line.amount)
     if form == "decimal_text":
         return f"{line.amount:.1f}"
-    if form == "fraction":
-        return "1/2" if line.amount == 0.5 else number(line.amount)
+    if form in ("fraction", "unicode"):
+        half = "1/2" if form == "fraction" else "½"
+        return half if line.amount == 0.5 else number(line.amount)
+    if form == "float":
+        return float(line.amount)
+    if form == "padded":
+        return f" {number(line.amount)} "
+    if form == "mixed" and line.unit == "g":
+        return number(line.amount)
     return int(line.amount) if line.amount.is_integer() else line.amount
 
 
@@ -387,6 +474,12 @@ def figure(value: float, nutrient: int, form: str) -> object:
         return f"~{number(value)}"
     if form == "decimal":
         return f"{value:.1f}"
+    if form == "float":
+        return value
+    if form == "with_word":
+        return f"{number(value)} {'calories' if nutrient == 0 else 'grams'}"
+    if form == "spaced_unit":
+        return f"{number(value)}  {unit.upper() if nutrient == 0 else unit} "
     return int(value) if value.is_integer() else value
 
 
@@ -410,6 +503,14 @@ def tree_lines(lines: Sequence[Line], keys: Keys, rng: random.Random) -> Any:
         return "\n".join(line.text for line in lines)
     if form == "joined":
         return "; ".join(line.text for line in lines)
+    if form == "bullets":
+        return "\n".join(f"- {line.text}" for line in lines)
+    if form == "comma_block":
+        return "\n".join(f"{line.food}, {measured(line)}" for line in lines)
+    if form == "html_list":
+        return "<ul>" + "".join(f"<li>{line.text}</li>" for line in lines) + "</ul>"
+    if form == "by_number":
+        return {str(n): line.text for n, line in enumerate(lines, 1)}
     if form == "parallel":
         made: dict[str, Any] = {}
         put(made, keys("food"), [line.food for line in lines])
@@ -432,6 +533,26 @@ def tree_line(line: Line, keys: Keys) -> Any:
     amount, made = amount_of(line, shape["amount_form"]), dict[str, Any]()
     if form == "text":
         return line.text
+    if form == "food_first_text":
+        return f"{line.food} {measured(line)}"
+    if form == "food_colon":
+        return f"{line.food}: {measured(line)}"
+    if form == "food_brackets":
+        return f"{line.food} ({measured(line)})"
+    if form == "measures":
+        weight = {keys.of("amount"): round(line.grams) or 1, keys.of("unit"): "g"}
+        told = {keys.of("amount"): amount, keys.of("unit"): line.unit or None}
+        return unlike([(keys("food"), line.food), (keys.of("measures"), [told, weight])])
+    if form == "quantity_object":
+        told: dict[str, Any] = {keys("amount"): amount}
+        put(told, keys("unit"), line.unit)
+        return {keys.of("quantity"): told} | {
+            keys.of("item"): {keys.of("name"): line.food, keys.of("kind"): "food"}
+        }
+    if form == "display_text":
+        parts = {keys.of("display"): line.text, keys.of("food ref"): f"f{len(line.food):03d}"}
+        parsed = unlike([(keys("food"), line.food), (keys("amount"), amount)])
+        return parts | {keys.of("parsed"): parsed}
     if form == "triple":
         return [amount, line.unit, line.food]
     if form == "pair":
@@ -458,6 +579,14 @@ def tree_line(line: Line, keys: Keys) -> Any:
         put(made, keys.of(line.unit or "pieces"), amount)
     elif form == "unit_in_key":
         put(made, keys.of(f"{shape['amount_key']} {line.unit or 'pieces'}"), amount)
+    elif form == "two_amounts":
+        put(made, keys("amount"), amount)
+        put(made, keys("unit"), line.unit)
+        put(made, keys.of(f"{shape['amount_key']} 2"), round(line.grams) or 1)
+        put(made, keys.of(f"{shape['unit_key']} 2"), "g")
+    elif form == "typed_amount":
+        put(made, keys("amount"), {keys.of("type"): "exact", keys.of("value"): amount})
+        put(made, keys("unit"), line.unit)
     elif form == "dual":
         put(made, keys.of("metric"), {keys("amount"): round(line.grams) or 1, keys.of("unit"): "g"})
         put(made, keys.of("us"), {keys("amount"): amount, keys.of("unit"): line.unit})
@@ -484,6 +613,12 @@ def _with_noise(entry: Any, n: int, line: Line, keys: Keys, rng: random.Random) 
         "supplier": {"supplier": "Quay Wholesale", "sku": f"QW-{rng.randint(1000, 9999)}"},
         "order": {"position": n},
         "stock": {"in stock": True, "pack size": "1 kg"},
+        "density": {"density": 1.03},
+        "image": {"image": f"img/{n}.png"},
+        "share": {"share": f"{n * 3}%"},
+        "checked": {"checked": n % 2 == 0},
+        "price_text": {"price": f"£{n}.20", "store": "Quay shop"},
+        "kj": {"kj": 40 * n},
     }.get(kind, {})
     for key, value in told.items():
         put(entry, keys.of(key), value)
@@ -503,6 +638,13 @@ def grouped(dish: Dish, keys: Keys, rng: random.Random) -> Iterator[tuple[str, A
         yield key, stored
     elif how == "listed":
         yield key, [{keys("section"): s, keys.of("items"): x} for s, x in stored.items()]
+    elif how == "twice_nested":
+        yield key, {keys.of("parts"): [{keys.of("title"): s, key: x} for s, x in stored.items()]}
+    elif how == "prefixed":
+        for n, value in enumerate(stored.values(), 1):
+            yield f"{key}{n}", value
+    elif how == "sections_beside":
+        yield keys.of("sections"), [{keys("section"): s, key: x} for s, x in stored.items()]
     elif how == "numbered":
         yield (
             key,
@@ -517,9 +659,17 @@ def grouped(dish: Dish, keys: Keys, rng: random.Random) -> Iterator[tuple[str, A
             for line, entry in zip(dish.lines, whole, strict=False):
                 if isinstance(entry, dict) and len(entry) > 1:
                     put(entry, keys("section"), line.section)
+        entries = isinstance(whole, list) and isinstance(whole[0], dict) and len(whole[0]) > 1
+        if how == "heading_entries" and entries:
+            heads = dict.fromkeys(whole[0]) | {keys("food"): "For the sauce:"}
+            whole.insert(len(parts["Main"]), heads)
         if how == "headings" and isinstance(whole, list) and isinstance(whole[0], str):
             whole.insert(len(parts["Main"]), "For the sauce:")
         yield key, whole
+
+
+#: What numbers are for stands elsewhere than in their keys, or nowhere.
+_TOLD_APART = ("untold", "each_key", "suffix", "outside", "in_value", "note", "beside_servings")
 
 
 def tree_numbers(dish: Dish, keys: Keys) -> Iterator[tuple[str, Any]]:
@@ -535,22 +685,37 @@ def tree_numbers(dish: Dish, keys: Keys) -> Iterator[tuple[str, Any]]:
         key = f"{words} {key}"
     elif told in ("each_key", "suffix"):
         named = [f"{n} {words}" for n in named]
+    elif told == "in_value" and form not in ("text", "named", "value_unit"):
+        units = ("kcal", "g", "g", "g")
+        figures = [f"{number(v)} {u} {words}" for v, u in zip(values, units, strict=True)]
     pairs = unlike([(keys.of(n), f) for n, f in zip(named, figures, strict=True)])
     styled = list(pairs)
     stored: Any = pairs
     if form == "flat":
-        if told not in ("untold", "each_key", "suffix", "outside"):
+        if told not in _TOLD_APART:
             styled = list(unlike([(keys.of(f"{n} {words}"), 0) for n in keys.nutrients]))
         yield from zip(styled, figures, strict=True)
         stored = None
     elif form == "energy_apart":
-        told_apart = told not in ("untold", "each_key", "suffix", "outside")
+        told_apart = told not in _TOLD_APART
         yield keys.of(f"{keys.nutrients[0]} {words}") if told_apart else styled[0], figures[0]
         stored = dict(list(pairs.items())[1:])
     else:
         stored = _numbers_stored(form, pairs, values, keys)
+    if form == "all_bases":
+        named = [keys.of(n) for n in keys.nutrients]
+        stored = {
+            keys.of(said): dict(zip(named, dish.stated[basis], strict=True))
+            for said, basis in zip(shape["basis_words"].split(","), BASES, strict=True)
+        }
+        yield keys.of(shape["numbers_key"]), stored
+        return
     if told == "outside":
         yield keys.of(f"{shape['numbers_key']} basis"), words
+    elif told == "note":
+        yield keys.of(f"{shape['numbers_key']} note"), f"Values: {words}"
+    elif told == "beside_servings" and stored is not None:
+        stored = {keys.of("basis"): words, keys.of("values"): stored}
     if stored is None:
         return
     if told == "sibling" and isinstance(stored, dict):
@@ -580,6 +745,25 @@ def _numbers_stored(form: str, pairs: dict[str, Any], values: Sequence[float], k
         return [[k, v] for k, v in pairs.items()]
     if form == "entries":
         return [{k: v} for k, v in pairs.items()]
+    if form == "daily_share":
+        return {k: {keys.of("amount"): v, keys.of("unit"): u, keys.of("daily share"): f"{n + 4}%"}
+                for n, ((k, _), v, u) in enumerate(told)}  # fmt: skip
+    if form == "more_nutrients":
+        more = {keys.of(k): v for k, v in (("fibre", 4), ("sugars", 5.5), ("cholesterol", 30))}
+        return pairs | more
+    if form == "both_energies":
+        return {keys.of("energy kj"): round(values[0] * 4.184)} | pairs
+    if form == "barred_text":
+        return " | ".join(f"{k}: {v}" for k, v in pairs.items())
+    if form == "macros_inside":
+        energy, *macros = pairs.items()
+        return {energy[0]: energy[1], keys.of("macros"): dict(macros)}
+    if form == "nutrient_objects":
+        return [{keys.of("nutrient"): {keys.of("name"): k, keys.of("unit"): u}, keys.of("amount"): v}
+                for (k, _), v, u in told]  # fmt: skip
+    if form == "schema_words":
+        words = ("calories", "proteinContent", "carbohydrateContent", "fatContent")
+        return {w: f"{number(v)} {u}" for w, (_, v, u) in zip(words, told, strict=False)}
     if form == "columns":
         return {keys.of("nutrient"): list(pairs), keys.of("value"): list(pairs.values())}
     if form == "by_basis":
@@ -604,6 +788,12 @@ def tree_servings(dish: Dish, keys: Keys) -> Any:
         "makes": f"Makes {n} portions",
         "amount_of": {keys.of("amount"): n, keys.of("of"): "portions"},
         "quantity": {keys.of("quantity"): n},
+        "least_most": {keys.of("min"): n, keys.of("max"): n},
+        "decimal": float(n),
+        "for_people": f"for {n} people",
+        "persons": f"{n} pers.",
+        "word": ("two", "three", "four", "five", "six", "seven", "eight")[n - 2],
+        "portion_object": {keys.of("portions"): {keys.of("count"): n, keys.of("size"): "1 bowl"}},
     }.get(keys.shape["servings_form"], n)
 
 
@@ -615,6 +805,10 @@ def tree_title(dish: Dish, keys: Keys) -> Any:
         "language": {keys.of("en"): dish.title},
         "name_and_slug": {keys.of("name"): dish.title, keys.of("slug"): slug},
         "listed": [dish.title],
+        "numbered": f"{int(dish.key) // 7}. {dish.title}",
+        "value_object": {keys.of("type"): "plain", keys.of("value"): dish.title},
+        "capitals": dish.title.upper(),
+        "with_servings": f"{dish.title} (serves {dish.servings})",
     }.get(keys.shape["title_form"], dish.title)
 
 
@@ -631,6 +825,9 @@ def tree_steps(dish: Dish, keys: Keys) -> Any:
         "numbered_text": "\n".join(f"{n}. {s}" for n, s in enumerate(steps, 1)),
         "html": "".join(f"<p>{s}</p>" for s in steps),
         "by_number": {str(n): s for n, s in enumerate(steps, 1)},
+        "sections": [{keys.of("part"): "Cook", keys.of("do"): list(steps)}],
+        "one_line": " ".join(steps),
+        "lettered": [f"{'abcd'[n]}) {s}" for n, s in enumerate(steps)],
         "timed": [{keys.of("minutes"): 5 * n, keys.of("do"): s} for n, s in enumerate(steps, 1)],
     }.get(keys.shape["steps_form"], list(steps))  # fmt: skip
 
@@ -648,6 +845,14 @@ def noise_of(kind: str, dish: Dish, rng: random.Random) -> dict[str, Any]:
         "notes": {"notes": "Keeps for 3 days in the fridge.", "tip": "Double it for a crowd."},
         "author": {"author": {"name": "Wren Castle", "id": 12}},
         "flags": {"published": True, "draft": False, "difficulty": 2},
+        "deep": {"source": {"site": {"name": "Quay Kitchen", "founded": 2019}, "page": 12}},
+        "long_text": {"story": "We first cooked this in 2019, on a boat with 2 pans. It stayed."},
+        "stats": {"stats": {"views": 1204, "likes": 88}, "score": 3.9},
+        "seo": {"seo title": f"{dish.title} | Quay Kitchen", "keywords": "easy, quick, dinner"},
+        "equipment": {"equipment": ["23 cm pan", "2 bowls", "sieve"]},
+        "versions": {"revision": 4, "history": [{"rev": 3, "by": "Wren"}, {"rev": 4, "by": "Pip"}]},
+        "allergen list": {"contains": ["milk", "nuts"], "free of": ["gluten"]},
+        "plan": {"day": "Tuesday", "slot": "dinner", "week": 14},
     }
     if kind == "all":
         return {key: value for each in told.values() for key, value in each.items()}
@@ -680,6 +885,27 @@ def record_of(
     if inside == "info":
         title = {keys("title"): head.pop(keys("title"))}
         return ordered([title, {keys.of("info"): joined(head, facts, extra)}, body], keys, rng)
+    if inside == "typed_parts":
+        parts = [
+            {keys.of("type"): k, keys.of("content"): v} for k, v in joined(body, facts).items()
+        ]
+        return ordered([head, {keys.of("blocks"): parts}, extra], keys, rng)
+    if inside == "one_version":
+        return ordered([head, {keys.of("versions"): [joined(body, facts)]}, extra], keys, rng)
+    if inside == "acf":
+        return ordered([{keys.of("acf"): joined(head, body, facts)}, extra], keys, rng)
+    if inside == "yield_and_numbers":
+        title = {keys("title"): head.pop(keys("title"))}
+        return ordered(
+            [title, body, {keys.of("portion info"): joined(head, facts)}, extra], keys, rng
+        )
+    if inside == "value_objects":
+        made = {k: {keys.of("value"): v} for k, v in joined(head, body, facts).items()}
+        return ordered([made, {}, {}, extra], keys, rng)
+    if inside == "front_and_back":
+        return ordered(
+            [{keys.of("front"): joined(head, facts)}, {keys.of("back"): body}, extra], keys, rng
+        )
     if inside == "numbers_deep":
         return ordered([head, body, {keys.of("health"): facts}, extra], keys, rng)
     return ordered([head, body, facts, extra], keys, rng)
@@ -701,7 +927,11 @@ def ordered(parts: list[dict[str, Any]], keys: Keys, rng: random.Random) -> dict
         parts = [parts[2], *parts[:2], *parts[3:]]
     elif how == "noise_first":
         parts = [parts[-1], *parts[:-1]]
+    elif how == "servings_last":
+        parts = [*parts[1:], parts[0]]
     made = list(joined(*parts).items())
+    if how == "alphabetical":
+        made.sort(key=lambda one: one[0])
     if how == "reversed":
         made.reverse()
     elif how == "shuffled":
@@ -736,7 +966,27 @@ def _nested(nest: str, made: list[Dish], records: list[dict[str, Any]], keys: Ke
     if nest == "columns_and_rows":
         head = list(records[0])
         return {of("columns"): head, of("rows"): [[r.get(k) for k in head] for r in records]}
+    if nest == "columns":
+        return {k: [r.get(k) for r in records] for k in records[0]}
+    if nest == "lines_by_id":
+        return _lines_by_id(made, keys)
+    slugs = [d.title.lower().replace(" ", "-").replace("'", "") for d in made]
+    days = ("monday", "tuesday", "wednesday", "thursday", "friday")
     forms: dict[str, Callable[[], Any]] = {
+        "by_slug": lambda: {of("recipes"): dict(zip(slugs, records, strict=True))},
+        "week": lambda: {of(day): {of("dinner"): r} for day, r in zip(days, records, strict=False)},
+        "nodes": lambda: {of("data"): {of("all recipes"): {
+            of("total count"): len(records), of("nodes"): records}}},
+        "keyed_store": lambda: {of("recipes"): {f"-Nx{d.key}aQ": r for d, r in zip(made, records, strict=True)},
+                                of("users"): {"-Na": {of("name"): "Wren"}}},
+        "posts": lambda: [
+            {of("id"): int(d.key), of("date"): "2024-03-02T10:15:00", of("status"): "publish",
+             of("recipe card"): r} for d, r in zip(made, records, strict=True)],
+        "with_drafts": lambda: [*records, {keys("title"): "Untitled draft"}],
+        "among_others": lambda: [
+            {of("type"): "article", of("body"): "News from the quay."},
+            *({of("type"): "recipe", of("content"): r} for r in records)],
+        "id_pairs": lambda: [[int(d.key), r] for d, r in zip(made, records, strict=True)],
         "wrapper": lambda: {of("recipes"): records},
         "deep_wrapper": lambda: {of("export"): {of("kitchen"): {of("dishes"): records}}},
         "wrapped_each": lambda: [{of("recipe"): r} for r in records],
@@ -755,6 +1005,16 @@ def _nested(nest: str, made: list[Dish], records: list[dict[str, Any]], keys: Ke
             of("exported"): "2024-05-11", of("version"): 3, of("data"): {of("items"): records}},
     }  # fmt: skip
     return forms.get(nest, lambda: records)()
+
+
+def _lines_by_id(made: list[Dish], keys: Keys) -> Any:
+    """Recipes in a list, the lines of each elsewhere, under its id."""
+    rng = random.Random(keys.shape["style"])
+    heads = [
+        {keys.of("id"): int(d.key)} | record_of(d, keys, rng, lines=False) for d in made
+    ]  # fmt: skip
+    lines = {d.key: [tree_line(line, keys) for line in d.lines] for d in made}
+    return {keys.of("recipes"): heads, keys.of("ingredients"): lines}
 
 
 def _joined_trees(made: list[Dish], keys: Keys, rng: random.Random) -> dict[str, Any]:
@@ -785,6 +1045,16 @@ def written_tree(stem: str, tree: Any, form: str) -> tuple[str, bytes]:
     if form == "jsonl":
         rows = tree if isinstance(tree, list) else [tree]
         return f"{stem}.jsonl", "\n".join(json.dumps(row) for row in rows).encode()
+    if form == "ndjson":
+        rows = tree if isinstance(tree, list) else [tree]
+        return f"{stem}.ndjson", "\n".join(json.dumps(row) for row in rows).encode()
+    if form == "yaml_flow":
+        text = yaml.dump(
+            tree, Dumper=_Blocks, sort_keys=False, allow_unicode=True, default_flow_style=True
+        )
+        return f"{stem}.yml", text.encode()
+    if form == "json_compact":
+        return f"{stem}.json", json.dumps(tree, separators=(",", ":"), ensure_ascii=False).encode()
     if form in ("yaml", "yaml_documents"):
         many = form == "yaml_documents" and isinstance(tree, list)
         text = yaml.dump_all(tree, Dumper=_Blocks, sort_keys=False, allow_unicode=True) if many else (
@@ -792,7 +1062,7 @@ def written_tree(stem: str, tree: Any, form: str) -> tuple[str, bytes]:
         return f"{stem}.yaml", text.encode()
     if form.startswith("xml"):
         root = ET.Element("kitchen")
-        _xml(root, tree, form == "xml_attributes", "item")
+        _xml(root, tree, form == "xml_attributes", "row" if form == "xml_rows" else "item")
         return f"{stem}.xml", ET.tostring(root, encoding="utf-8", xml_declaration=True)
     return f"{stem}.json", json.dumps(tree, indent=1).encode()
 
@@ -864,6 +1134,12 @@ def line_cells(line: Line | None, keys: Keys, rng: random.Random) -> list[tuple[
         "parts_and_cost": [amount, unit, food, cost],
         "food_amount_text": [food, told],
         "amount_unit_last": [food, cost, amount, unit],
+        "code_first": [("code", keys.of("code"), f"FD{len(line.food):03d}"), food, amount, unit],
+        "prep_note": [amount, unit, food, ("note", keys.of("prep"), rng.choice(("diced", "", "")))],
+        "food_note_amount": [food, ("note", keys.of("notes"), rng.choice(("ripe", ""))), told],
+        "share": [food, grams, ("share", keys.of("share"), f"{rng.randint(2, 40)}%")],
+        "grams_and_household": [food, grams, ("told", keys.of("household"), measured(line))],
+        "numbered_rows": [("row", "#", keys.next_row()), amount, unit, food],
     }.get(how, [amount, unit, food])
     return [(head, cell) for _, head, cell in cells]
 
@@ -878,6 +1154,12 @@ def number_heads(keys: Keys) -> list[str]:
         return [f"{keys.of(w)}, {u}" for w, u in zip(words, units, strict=True)]
     if how == "underscore":
         return [keys.of(w) + ("" if w.endswith(u) else f"_{u}") for w, u in zip(words, units, strict=True)]  # fmt: skip
+    if how == "slash":
+        return [f"{keys.of(w)}/{u}" for w, u in zip(words, units, strict=True)]
+    if how == "in_unit":
+        return [f"{keys.of(w)} in {u}" for w, u in zip(words, units, strict=True)]
+    if how == "short_unit":
+        return [f"{keys.of(w)} {u}." for w, u in zip(words, units, strict=True)]
     if how == "basis_each":
         return [keys.of(f"{w} {keys.basis}") for w in words]
     if how == "unit_and_basis":
@@ -912,7 +1194,13 @@ def noise_cells(dish: Dish, keys: Keys, rng: random.Random) -> list[tuple[str, A
         "supplier": {"supplier": "Quay Wholesale"},
         "allergens": {"allergens": "milk, nuts"},
         "status": {"status": "live"},
+        "links": {"link": f"https://quay.example/r/{dish.key}"},
+        "row_no": {"no": int(dish.key) // 7},
+        "photo": {"photo": f"IMG_{dish.key}.jpg"},
+        "price_text": {"sells at": f"£{rng.randint(4, 9)}.50"},
     }.get(kind, {})
+    if kind in ("blank", "unnamed"):
+        return [("", "x" if kind == "unnamed" else "")]
     return [(keys.of(k), v) for k, v in told.items()]
 
 
@@ -922,7 +1210,8 @@ def head_cells(dish: Dish, keys: Keys, rng: random.Random) -> list[tuple[str, An
     title = f"{dish.title} (serves {dish.servings})" if place == "title" else dish.title
     cells: list[tuple[str, Any]] = [(keys("title"), title)]
     if place != "title":
-        told = f"{dish.servings} servings" if place == "text" else dish.servings
+        forms = {"text": "{} servings", "words": "serves {}", "people": "{} people"}
+        told = forms[place].format(dish.servings) if place in forms else dish.servings
         cells.append((keys("servings"), told))
     return cells + noise_cells(dish, keys, rng)
 
@@ -943,10 +1232,11 @@ def unlike(cells: list[tuple[str, Any]]) -> dict[str, Any]:
     return made
 
 
-def table_of(rows: list[dict[str, Any]], keys: Keys) -> Grid:
-    """Rows below their heads, with a row of the basis above where the shape has one."""
+def table_of(rows: list[dict[str, Any]], keys: Keys, heading: int = 0) -> Grid:
+    """Rows below their heads, with a row of the basis above where the shape has one; the first
+    ``heading`` rows only order the heads."""
     heads = list(dict.fromkeys(head for row in rows for head in row))
-    grid: Grid = [heads, *([row.get(head, "") for head in heads] for row in rows)]
+    grid: Grid = [heads, *([row.get(head, "") for head in heads] for row in rows[heading:])]
     facts = number_heads(keys)
     if keys.shape["numbers_head"] == "merged" and facts[0] in heads:
         above: list[Any] = [""] * len(heads)
@@ -985,6 +1275,36 @@ def long_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
     return sheets
 
 
+def title_row_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
+    """One table of lines, a row with the title (and the numbers) above those of each recipe."""
+    rows: list[dict[str, Any]] = []
+    for dish in made:
+        cells = [line_cells(line, keys, rng) for line in dish.lines]
+        title = f"{dish.title} (serves {dish.servings})"
+        rows.append(unlike([(cells[0][0][0], title), *fact_cells(dish, keys)]))
+        rows += [unlike(told) for told in cells]
+    return {"recipes": table_of([unlike([*cells[0], *fact_cells(made[0], keys)]), *rows], keys, 1)}
+
+
+def macro_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
+    """A block a recipe with the numbers of every line and their sum."""
+    grid: Grid = []
+    for dish in made:
+        heads = [*unlike(line_cells(dish.lines[0], keys, rng)), *number_heads(keys)]
+        grid += [[dish.title, f"Serves {dish.servings}"], heads]
+        left = list(dish.stated["per_recipe"])
+        for n, line in enumerate(dish.lines):
+            last = n == len(dish.lines) - 1
+            mine = (
+                left if last else [round(v / len(dish.lines), 1) for v in dish.stated["per_recipe"]]
+            )
+            left = [round(v - m, 1) for v, m in zip(left, mine, strict=True)]
+            grid.append([*unlike(line_cells(line, keys, rng)).values(), *mine])
+        total: list[Any] = ["Total", *[""] * (len(heads) - 5)]
+        grid += [[*total, *dish.stated["per_recipe"]], []]
+    return {"recipes": grid}
+
+
 def wide_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
     """A row a recipe."""
     layout, rows, facts = keys.shape["layout"], [], []
@@ -1000,6 +1320,8 @@ def wide_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
                 told = [(keys("food"), line.text)]
                 if layout == "wide_triples":
                     told = line_cells(line, keys, rng)
+                elif layout == "wide_pairs":
+                    told = [(keys("food"), line.food), (keys("amount"), measured(line))]
                 cells += [(f"{head} {n}", cell) for head, cell in told]
         if layout in ("wide_cell", "wide_joined"):
             cells.append((keys("steps"), "\n".join(dish.steps)))
@@ -1025,8 +1347,14 @@ def turned(grid: Grid) -> Grid:
 def matrix_tables(made: list[Dish], keys: Keys, _rng: random.Random) -> Sheets:
     """Foods down and recipes across, grams in the cells; servings and numbers below."""
     foods = list(dict.fromkeys(line.food for dish in made for line in dish.lines))
-    grid: Grid = [[f"{keys('food')} (g)", *(dish.title for dish in made)]]
-    for food in foods:
+    units = keys.shape["layout"] == "matrix_units"
+    grid: Grid = [
+        [keys("food") if units else f"{keys('food')} (g)", *(dish.title for dish in made)]
+    ]
+    for food in foods if units else ():
+        shown = [{line.food: measured(line) for line in dish.lines} for dish in made]
+        grid.append([food, *(each.get(food, "") for each in shown)])
+    for food in () if units else foods:
         held = [{line.food: round(line.grams) or 1 for line in dish.lines} for dish in made]
         grid.append([food, *(each.get(food, "") for each in held)])
     grid.append([keys("servings"), *(dish.servings for dish in made)])
@@ -1037,7 +1365,7 @@ def matrix_tables(made: list[Dish], keys: Keys, _rng: random.Random) -> Sheets:
 
 def block(dish: Dish, keys: Keys, rng: random.Random) -> Grid:
     """One recipe as rows: its title, its heads, its lines, its numbers."""
-    shape = keys.shape
+    shape, layout = keys.shape, keys.shape["layout"]
     cells = [line_cells(line, keys, rng) for line in dish.lines]
     heads = list(unlike(cells[0]))
     title = dish.title
@@ -1046,12 +1374,20 @@ def block(dish: Dish, keys: Keys, rng: random.Random) -> Grid:
     ]
     if shape["layout"] == "key_values":
         grid = [[keys("title"), title]]
-    if shape["servings_place"] == "text":
-        grid.append([f"Serves {dish.servings}"])
+    if layout == "costing_card":
+        grid = [[keys("title"), title, "", keys("servings"), dish.servings]]
+    elif shape["servings_place"] in ("text", "words", "people"):
+        people = shape["servings_place"] == "people"
+        grid.append([f"For {dish.servings} people" if people else f"Serves {dish.servings}"])
     elif shape["servings_place"] != "title":
         grid.append([keys("servings"), dish.servings])
-    grid += [[head, cell] for head, cell in noise_cells(dish, keys, rng)]
-    grid.append(heads)
+    grid += [[head, cell] for head, cell in noise_cells(dish, keys, rng) if head]
+    numbers = _block_numbers(dish, keys, len(heads))
+    if layout == "numbers_first_blocks":
+        grid, numbers = [*grid, *numbers], []
+    if layout != "cards_no_heads":
+        grid.append(heads)
+    first = len(grid)
     for n, told in enumerate(cells):
         section = dish.lines[n].section
         if shape["groups"] in ("headings", "by_name") and (
@@ -1059,7 +1395,12 @@ def block(dish: Dish, keys: Keys, rng: random.Random) -> Grid:
         ):
             grid.append([f"For the {section.lower()}:"])
         grid.append(list(unlike(told).values()))
-    return grid + _block_numbers(dish, keys, len(heads))
+    if layout == "card_panel":
+        width = max(map(len, grid)) + 1
+        for row, told in zip(grid[first - 1 :], numbers, strict=False):
+            row += ["" for _ in range(width - len(row))] + told
+        numbers = numbers[len(grid) - first + 1 :]
+    return grid + numbers
 
 
 def _block_numbers(dish: Dish, keys: Keys, _width: int) -> Grid:
@@ -1081,6 +1422,11 @@ def block_tables(made: list[Dish], keys: Keys, rng: random.Random) -> Sheets:
     """Blocks below one another, beside one another, or a sheet each."""
     blocks = [block(dish, keys, rng) for dish in made]
     layout = keys.shape["layout"]
+    if layout == "index_and_sheets":
+        index: Grid = [[keys("title"), keys.of("pages")]]
+        index += [[dish.title, n] for n, dish in enumerate(made, 1)]
+        sheets = {f"R{n:02d}": grid for n, grid in enumerate(blocks, 1)}
+        return {"Index": index} | sheets
     if layout == "sheet_each":
         return {dish.title: grid for dish, grid in zip(made, blocks, strict=True)}
     if layout == "side_by_side":
@@ -1132,7 +1478,11 @@ LAYOUTS: dict[str, Callable[[list[Dish], Keys, random.Random], Sheets]] = {
     "wide_triples": wide_tables, "transposed": wide_tables,
     "matrix": matrix_tables, "matrix_turned": matrix_tables,
     "blocks": block_tables, "key_values": block_tables, "side_by_side": block_tables,
-    "sheet_each": block_tables,
+    "sheet_each": block_tables, "index_and_sheets": block_tables, "costing_card": block_tables,
+    "cards_no_heads": block_tables, "card_panel": block_tables,
+    "numbers_first_blocks": block_tables,
+    "title_rows": title_row_tables, "line_macros": macro_tables,
+    "wide_pairs": wide_tables, "long_repeated": long_tables, "matrix_units": matrix_tables,
     "sheets_joined": joined_tables, "titles_joined": joined_tables,
     "field_value": field_tables,
 }  # fmt: skip
@@ -1147,40 +1497,91 @@ def dressed(grid: Grid, keys: Keys) -> Grid:
         "empty": [[]],
         "legend": [["Key", "V = vegan"], []],
         "contact": [["Castle Catering Ltd"], ["office@castle.example", "01632 960123"], []],
+        "title_date": [["Quay Kitchen", "", "11 May 2024"], []],
+        "long_note": [["Weights are of raw food. Please ask before you change a recipe."], []],
+        "page_of": [["Page 1 of 2"]],
+        "two_banners": [["QUAY KITCHEN"], ["Spring menu"]],
     }.get(keys.shape["top_rows"], [])
     below: Grid = {
         "note": [[], ["All weights raw unless stated."]],
         "count": [[], ["3 recipes"]],
         "signature": [[], ["Checked by", "W. Castle"]],
         "empty": [[], []],
+        "sources": [[], ["Source: own kitchen"]],
+        "page_of": [[], ["Page 1 of 2"]],
+        "totals": [[], ["Recipes in all", 5]],
+        "long_note": [[], ["Weights are of raw food. Please ask before you change a recipe."]],
     }.get(keys.shape["bottom_rows"], [])
+    if keys.shape["layout"] == "long_repeated" and len(grid) > 6:
+        grid = [*grid[:6], grid[0], *grid[6:]]  # as a sheet that was printed in pages
     return [*above, *grid, *below]
 
 
 def written_grids(sheets: Sheets, form: str) -> Iterator[tuple[str, bytes]]:
     """Name and bytes of each file."""
-    if form == "xlsx":
-        yield "kitchen.xlsx", _workbook(sheets)
+    if form in ("xlsx", "formatted"):
+        yield "kitchen.xlsx", _workbook(sheets, formatted=form == "formatted")
         return
-    delimiter = {"semicolon": ";", "tsv": "\t", "pipe": "|"}.get(form, ",")
+    if form in ("html", "markdown"):
+        write = _html_table if form == "html" else _markdown_table
+        suffix = "html" if form == "html" else "md"
+        for name, grid in sheets.items():
+            yield f"{name}.{suffix}", write(name, grid).encode()
+        return
+    delimiter = {
+        "semicolon": ";", "tsv": "\t", "pipe": "|", "decimal_comma": ";", "utf16": "\t",
+    }.get(form, ",")  # fmt: skip
     for name, grid in sheets.items():
         width = max((len(row) for row in grid), default=0)
         text = io.StringIO()
-        writer = csv.writer(text, delimiter=delimiter)
-        writer.writerows([*row, *[""] * (width - len(row))] for row in grid)
-        mark = "\ufeff" if form == "csv_bom" else ""
-        yield f"{name}.{'tsv' if form == 'tsv' else 'csv'}", (mark + text.getvalue()).encode()
+        quoting = csv.QUOTE_ALL if form == "csv_quoted" else csv.QUOTE_MINIMAL
+        end = "\r\n" if form == "csv_crlf" else "\n"
+        writer = csv.writer(text, delimiter=delimiter, quoting=quoting, lineterminator=end)
+        for row in grid:
+            cells = [*row, *[""] * (width - len(row))]
+            if form == "decimal_comma":
+                cells = [str(c).replace(".", ",") if isinstance(c, float) else c for c in cells]
+            elif form == "odd_spaces":
+                cells = [f" {c}\u00a0" if c != "" else c for c in cells]
+            writer.writerow(cells)
+        mark = "\ufeff" if form in ("csv_bom", "utf16") else ""
+        data = (mark + text.getvalue()).encode("utf-16-le" if form == "utf16" else "utf-8")
+        yield f"{name}.{'tsv' if form == 'tsv' else 'csv'}", data
 
 
-def _workbook(sheets: Sheets) -> bytes:
+def _html_table(name: str, grid: Grid) -> str:
+    def row(cells: list[Any]) -> str:
+        return "<tr>" + "".join(f"<td>{_breaks(escape(str(c)))}</td>" for c in cells) + "</tr>"
+
+    rows = "".join(row(cells) for cells in grid)
+    return f"<html><head><title>{name}</title></head><body><table>{rows}</table></body></html>"
+
+
+def _breaks(text: str) -> str:
+    return text.replace("\n", "<br>")
+
+
+def _markdown_table(_name: str, grid: Grid) -> str:
+    width = max(map(len, grid), default=1)
+    rows = [[_breaks(str(c)) for c in row] + [""] * (width - len(row)) for row in grid]
+    lines = ["| " + " | ".join(row) + " |" for row in rows]
+    return "\n".join([*lines[:1], "|" + "---|" * width, *lines[1:], ""])
+
+
+def _workbook(sheets: Sheets, *, formatted: bool = False) -> bytes:
+    """A workbook; ``formatted``: it begins lower and further right, with its banner merged."""
     from openpyxl import Workbook
 
     book, out = Workbook(), io.BytesIO()
     book.remove(book.active)
     for name, grid in sheets.items():
         sheet = book.create_sheet(name[:31])
+        if formatted:
+            sheet.append([])
         for row in grid:
-            sheet.append([None if cell == "" else cell for cell in row])
+            sheet.append([None] * formatted + [None if cell == "" else cell for cell in row])
+        if formatted and grid and len(grid[0]) == 1:
+            sheet.merge_cells(start_row=2, end_row=2, start_column=2, end_column=4)
     book.save(out)
     return out.getvalue()
 

@@ -40,9 +40,7 @@ _LEAST_ALIKE = 3
 #: Numbers without a unit are grams where half of them are larger.
 GRAMS_FROM = 15.0
 #: Names of numbers that are none of an ingredient.
-_OTHER_NUMBERS = re.compile(
-    r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$"
-)
+OTHER_NUMBERS = re.compile(r"(?:^|_)(?:id|pk|index|idx|sku|step|order|position|rank|line)$|^n[or]$")
 _COSTS = re.compile(r"[$£€¥]|price|cost", re.IGNORECASE)
 #: Most of a unit that a line of a recipe takes, and least: what tells an amount from other numbers.
 _USUAL = {"mass": (5.0, 3000.0), "volume": (0.1, 12.0), "": (0.1, 40.0)}
@@ -292,7 +290,7 @@ def _told(value: Mapping[Any, Any]) -> Any:
     if not all(map(_scalar, held.values())):
         return None
     if len(held) > 1:
-        held = {k: v for k, v in held.items() if not _OTHER_NUMBERS.search(plain(k))}
+        held = {k: v for k, v in held.items() if not OTHER_NUMBERS.search(plain(k))}
     numbers = [v for v in held.values() if _is_number(v)]
     texts = [v for v in held.values() if not _is_number(v)]
     if len(numbers) > 1:
@@ -355,10 +353,6 @@ def _entry_of(told: Mapping[str, Any], parts: Mapping[str, str]) -> dict[str, An
                 made["amount"], made["unit"] = value, part.removeprefix("in ").strip() or None
         else:
             made[part] = value
-    name, grams = str(made.get("name") or ""), str(made.get("grams") or "")
-    if grams and "amount" not in made and name[:1].isdigit():  # a whole line, and what it weighs
-        said = re.search(rf"(?<![\d.,]){re.escape(grams)}(?![\d.,])", name)
-        made = {"name": name if said else f"{name} ({grams} g)"}
     if notes:
         made["note"] = ", ".join(notes)
     return made
@@ -430,7 +424,7 @@ class _Columns:
         return len(held) < _LEAST_ALIKE or 2 * len(set(held)) > len(held)
 
     def _are_numbers(self, key: str) -> bool:
-        other = _OTHER_NUMBERS.search(plain(key)) or _COSTS.search(key)
+        other = OTHER_NUMBERS.search(plain(key)) or _COSTS.search(key)
         nutrient = column_among(key, self._all)
         if other or (nutrient is not None and not _is_unit(key)):
             return False
@@ -622,7 +616,7 @@ def _is_amount(value: Any) -> bool:
 def _amount_text(value: str) -> bool:
     if _DAY.match(value):
         return False
-    if not any(map(str.isnumeric, value)):
+    if not any(map(str.isnumeric, value)) or value.rstrip().endswith("%"):
         return False
     if pattern("amount_alone").match(value.strip()):
         from pipeline.intake.text.features import known_food  # here: few files are asked

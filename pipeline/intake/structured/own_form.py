@@ -44,7 +44,7 @@ from pipeline.intake.pages.schema_org import (
 )
 from pipeline.intake.servings import read_serving_size
 from pipeline.intake.stated_line import own_basis, read_stated_line
-from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries
+from pipeline.intake.structured.entry_parts import OTHER_NUMBERS, foods_among, ingredient_entries
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem, input_problem
@@ -174,6 +174,8 @@ class Own(dict[str, Any]):
         problems: notes of what was told by content.
         rest: what no reader takes for a fact: whether it stands near the list, its key, itself.
         guessed: the key of its title, where no name says so; "" where one does.
+        keyed: its title is a key above its list.
+        lists: of ingredients that it was made of.
     """
 
     def __init__(self, origin: Any) -> None:
@@ -184,6 +186,8 @@ class Own(dict[str, Any]):
         self.problems: list[Problem] = []
         self.rest: list[tuple[bool, str, Any]] = []
         self.guessed = ""
+        self.keyed = False
+        self.lists = 0
 
     def give(self, field: str, value: Any, *, sure: bool = False) -> None:
         """Set a field that has no value yet; ``sure``: also one that has."""
@@ -321,6 +325,7 @@ _MAX_NESTED = 4
 
 
 def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
+    value = _with_inner(value)
     tags = _tags_of(tuple(map(str, value)))
     macros = {k: v for k, v in value.items() if tags.get(str(k)) in _MACROS}
     if any(_may_state(*one) for one in macros.items()) and not _lists_foods(value, macros):
@@ -341,6 +346,18 @@ def _told_object(value: Mapping[Any, Any], depth: int) -> Any:
     if not inner or len(inner) < held or not all(map(_beside_numbers, beside)):
         return None
     return {key: inner.get(key, v) for key, v in value.items()}
+
+
+def _with_inner(value: Mapping[Any, Any]) -> Mapping[Any, Any]:
+    """An object of which one key holds the macros, as one object where these tell what is beside them:
+    {"kca": 320, "mac": {"pro": 12, "car": 40, "fat": 9}}."""
+    held = [k for k, v in value.items() if isinstance(v, Mapping) and _key(str(k)).basis is None]
+    if len(held) != 1:
+        return value
+    whole = {k: v for k, v in value.items() if k not in held} | dict(value[held[0]])
+    tags = _tags_of(tuple(map(str, whole)))
+    told = [k for k in value if k not in held and tags.get(str(k)) in _MACROS]
+    return whole if any(nutrient_column(str(k)) is None for k in told) else value
 
 
 def _beside_numbers(key: str) -> bool:
@@ -430,7 +447,8 @@ def _named_entries(value: Sequence[Any]) -> dict[str, Any]:
         named = [part for part in row if isinstance(part, str) and columns.get(part)]
         if not named:
             return {}
-        found[named[0]] = " ".join(str(part) for part in row if part is not named[0])
+        amount = sorted((part for part in row if part is not named[0]), key=_follows_number)
+        found[named[0]] = " ".join(map(str, amount))
     return found
 
 
@@ -438,10 +456,25 @@ def _parts_of_entry(entry: Any) -> list[Any]:
     """The single values of an entry of a list; [] for one that holds more."""
     while isinstance(entry, Mapping) and len(entry) == 1:
         entry = next(iter(entry.values()))
-    parts = list(entry.values()) if isinstance(entry, Mapping) else entry
+    parts = _amounts_first(entry) if isinstance(entry, Mapping) else entry
     if not isinstance(parts, (list, tuple)) or any(isinstance(p, (Mapping, list)) for p in parts):
         return []
     return [part for part in parts if not is_null(part)]
+
+
+def _follows_number(part: Any) -> bool:
+    return not any(map(str.isdigit, str(part)))
+
+
+def _amounts_first(entry: Mapping[Any, Any]) -> list[Any]:
+    """The values of an entry and of the objects in it, of its numbers the one that is its amount."""
+    flat = [(k, v) for k, v in entry.items() if not isinstance(v, Mapping)]
+    flat += [one for v in entry.values() if isinstance(v, Mapping) for one in v.items()]
+    told = [(k, v) for k, v in flat if not OTHER_NUMBERS.search(plain(str(k)))]
+    numbers = [k for k, v in told if not _follows_number(v)]
+    named = [k for k in numbers if field_of(plain(str(k)), "entry") == "amount"]
+    first = [*named, *numbers][:1]
+    return [v for k, v in told if k in first or k not in numbers]
 
 
 def _basis_of_object(

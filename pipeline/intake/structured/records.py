@@ -82,10 +82,11 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
     listed = sum("ingredients" in fields for fields in said)
     if not listed or not all("title" in fields for fields in said):
         told, part = _find(tree, "", 0, bare)
-        made = [*told, *([_record(part, bare)] if part else [])]
-        found = [one for one in made if _is_recipe(one)]
-        if found and len(found) >= listed:
-            return _settled(found), False
+        made = [*told, *_records([part] if part else [], bare)]
+        told = [one for one in made if _is_recipe(one)]
+        whole = all(one.stated for one in told) and sum(one.lists for one in told) >= listed
+        if told and (len(told) >= listed or whole):
+            return _settled(told), False
     if not listed or all(map(_says_all, own)):
         return own, False
     names = _keys_of(tree)
@@ -210,6 +211,7 @@ class _Part:
     name: str
     lists: list[Any] = field(default_factory=list)
     named: bool = False  # keys beside its own name recipes too
+    alone: list[Own] = field(default_factory=list)  # what else its lists are: a recipe each
 
 
 def _find(
@@ -240,16 +242,32 @@ def _find(
             parts += [part] if part else []
     if not lists and not parts:
         return found, None
+    groups = not lists and not found and isinstance(node, list) and depth > 0
+    if groups and len(parts) == len(node) > 0:
+        alone = _records(parts, bare)
+        if not any(map(_says_more, alone)):
+            return [], _Part(node, name, [node] if len(parts) > 1 else parts[0].lists, alone=alone)
     if not lists and (isinstance(node, list) or len(parts) > 1 or found):
-        return [*found, *(_record(part, bare) for part in parts)], None
+        return [*found, *_records(parts, bare)], None
     inner = [one for part in parts for one in part.lists]
     whole = _Part(node, name, [*lists, *inner], named)
     made = _record(whole, bare)
-    own_title = named or made.get("title") != name
+    own_title = named or not made.keyed
     if made.get("title") and own_title and made.stated:
         return [*found, made], None
+    if any(part.alone for part in parts):
+        return [*found, *_records(parts, bare)], None
     stock = found and not made.stated and not _is_titled(node)  # what is kept beside the recipes
     return found, None if stock else whole
+
+
+def _records(parts: Sequence[_Part], bare: NumberLists) -> list[Own]:
+    return [one for part in parts for one in part.alone or [_record(part, bare)]]
+
+
+def _says_more(own: Own) -> bool:
+    """Whether a recipe states numbers, or says what it makes."""
+    return bool(own.stated) or "servings" in own
 
 
 def _is_titled(node: Any) -> bool:
@@ -380,11 +398,13 @@ def _keys_of(tree: Any) -> dict[int, str]:
 def _record(part: _Part, bare: NumberLists) -> Own:
     """A part of a tree as a recipe of our form; the values stay the objects that they are."""
     own = Own(part.node)
+    own.lists = len(part.alone) or len(part.lists)
     holders, keys = [part.node], [part.name]
     lists = {id(one) for one in part.lists}
     for holder in holders:
         values = list(holder.items() if isinstance(holder, dict) else enumerate(holder))
         near = any(id(value) in lists for _, value in values)
+        flat = flat_numbers(holder) if isinstance(holder, dict) else {}
         for key, value in values:
             name = str(key) if isinstance(holder, dict) else ""
             if is_null(value) or id(value) in lists:
@@ -392,6 +412,7 @@ def _record(part: _Part, bare: NumberLists) -> Own:
             holds = isinstance(value, Mapping) and any(id(v) in lists for v in value.values())
             if not holds and (place := _stated(holder, key, name, value, bare)) is not None:
                 own.stated.append(place)
+                _take_beside(own, value)
             elif not holds and is_known(name) and (meaning := _meaning(name, value)):
                 own.give(meaning, value, sure=meaning == plain(name))
             elif not holds and (told := _yield_in(name, value)) and "servings" not in own:
@@ -402,7 +423,7 @@ def _record(part: _Part, bare: NumberLists) -> Own:
                     keys.insert(0, name)
             elif isinstance(value, Mapping):
                 own.rest.append((near, name, next(iter(value.values()))))
-            elif not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
+            elif key not in flat and not flat_numbers({name: value, "kcal": 1}).keys() - {"kcal"}:
                 own.rest.append((near, name, value))
                 own.problems += unknown_key(name)
     for holder in holders:
@@ -414,10 +435,20 @@ def _record(part: _Part, bare: NumberLists) -> Own:
         own,
         [*([("", part.name)] if part.named else []), *texts, *(("", key) for key in keys)],
         part.lists,
+        keys,
     )
     if "servings" not in own:
         _take_servings(own, texts, bare)
     return own
+
+
+def _take_beside(own: Own, numbers: Any) -> None:
+    """What an object of numbers says beside them: the title, and what the recipe makes."""
+    for key, value in numbers.items() if isinstance(numbers, Mapping) else ():
+        meaning = _meaning(str(key), value)
+        told = _yield_in(str(key), value) if isinstance(value, Mapping) else None
+        if meaning in ("title", "servings") or told:
+            own.give(*(("servings", told) if told else (meaning, value)))
 
 
 def _yield_in(name: str, value: Any) -> Any:
@@ -526,11 +557,17 @@ def _take_ingredients(own: Own, part: _Part, holders: list[Any]) -> None:
         own.problems += unknown_key(key) or [read_by_content(key)]
 
 
-def _take_title(own: Own, texts: list[tuple[str, Any]], listed: list[Any]) -> None:
-    """The title, of texts without another meaning and their keys."""
-    told = {value: key for key, value in reversed(texts) if may_be_title(value)}
+def _take_title(
+    own: Own, texts: list[tuple[str, Any]], listed: list[Any], keys: Sequence[str]
+) -> None:
+    """The title, of texts without another meaning and of the keys above the list."""
+    told = {
+        value: key for key, value in reversed(texts)
+        if may_be_title(value) and not read_stated_line(f"{value}:").heading
+    }  # fmt: skip
     if "title" in own or not told:
         return
     foods = [flat(one) for value in listed for one in leaves(ingredient_entries(value))]
     own["title"] = best_title(list(reversed(told)), foods)
     own.guessed = told[own["title"]]
+    own.keyed = own["title"] in keys

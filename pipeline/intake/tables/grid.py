@@ -7,17 +7,14 @@ reading whose recipes are best borne out (``evidence.worth``) stands, where it i
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise, takewhile
-from operator import itemgetter
 from statistics import median
 from typing import Any
 
-from pipeline.foods.words import singular
-from pipeline.intake.by_content import best_title, count_key, may_be_title, yield_of
+from pipeline.intake.by_content import count_key
 from pipeline.intake.columns import (
     NutrientColumn,
     column_among,
@@ -25,28 +22,22 @@ from pipeline.intake.columns import (
     nutrient_column,
     plain,
 )  # fmt: skip
-from pipeline.intake.counted import count_of, thing_of
-from pipeline.intake.entries import render
-from pipeline.intake.facts_line import counts_title, yield_line
+from pipeline.intake.counted import thing_of
+from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import RawRecipe
-from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.structured.entry_parts import named_parts, parts_of
 from pipeline.intake.tables.card_rows import (
     BASES,
     Row,
     adds_up,
     is_empty,
     joined,
-    last_sum,
     names_columns,
-    row_line,
     shown_cell,
     spaced,
     table_lines,
     trimmed,
 )
-from pipeline.intake.tables.fact_rows import fact_kind
 from pipeline.intake.tables.layout import (
     PRICE,
     Form,
@@ -63,7 +54,7 @@ from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound, worth
-from pipeline.intake.text.features import counts_servings, counts_yield, known_food
+from pipeline.intake.text.features import known_food
 
 #: Parts of each recipe by which rows read as a text have to say more than columns do.
 _MORE = 2.0
@@ -89,13 +80,16 @@ _SAID = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "f
          "FIBTG": "fibre", "SUGAR": "sugar", "FASAT": "saturated fat", "CHOAVLDF": "net carbs"}  # fmt: skip
 
 
-def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe]) -> list[RawRecipe]:
+def better_reading(
+    rows: Sequence[Row], format: str, first: Sequence[RawRecipe], *, as_text: bool = False
+) -> list[RawRecipe]:
     """The recipes of a grid by the reading that explains it best; [] where ``first`` does.
 
     Args:
         rows: number and cells of each row that holds anything.
         format: name of the format for ``tables.RECIPE``.
         first: how it was read by its header.
+        as_text: it was read as a text, in which the columns say nothing.
     """
     if not 0 < len(rows) <= _MAX_ROWS:
         return []
@@ -104,6 +98,9 @@ def better_reading(rows: Sequence[Row], format: str, first: Sequence[RawRecipe])
         if in_cells and len(in_cells) >= len(first):
             return _placed(in_cells)
     rows = _with_names(rows)
+    shaped = read_roles(shaped_lines(rows), format) if as_text else []
+    if shaped and all(r.stated and sound(r) for r in shaped) and worth(shaped) >= worth(first):
+        return _placed(shaped)
     parts = strips(rows)
     if len(parts) < 2 and (not leaves_doubt(first) or _says_all(rows)):
         return []
@@ -194,11 +191,16 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
     titled = layout is not None and "title" in layout.roles
     if found is not None and titled and not found[1].blocks and not found[0]:
         return table_lines(found[1], rows)
-    lines = _in_columns(rows) or _in_columns(_turned(rows), [no for no, _ in rows])
-    for parts in (strips(rows), _equal_strips(rows)) if not lines else ():
-        made = _side_by_side(parts) if len(parts) > 1 else []
-        told = [one for one in read_roles(made, "") if one.stated and sound(one)]
-        lines = made if len(told) > 1 else lines
+    lines: list[CardLine] = []
+    best = 0.0
+    for made in _explanations(rows) if len(rows) <= _MAX_ROWS else ():
+        told = read_roles(made, "")
+        if (
+            told
+            and all(one.stated and sound(one) for one in told)
+            and (value := worth(told)) > best
+        ):
+            lines, best = made, value
     for line in lines:
         line.no %= _COLUMN
     return lines
@@ -219,7 +221,6 @@ def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[C
     yield _in_columns(_turned(whole_rows), [no for no, _ in whole_rows])
     turned = _by_header([(at + 1, cells) for at, (_, cells) in enumerate(_turned(rows))])
     yield [replace(line, no=(line.no - 1) * _COLUMN) for line in turned]
-    yield [line for block in _blocks(rows) for line in _read_block(block)]
     for parts in (strips(rows), _equal_strips(rows)) if whole else ():
         if len(parts) > 1:
             yield _side_by_side(parts)
@@ -234,104 +235,6 @@ def _as_text(rows: Sequence[Row]) -> list[CardLine]:
 def _by_header(rows: Sequence[Row]) -> list[CardLine]:
     found = find_header(rows)
     return table_lines(found[1], rows[found[0] :], rows[: found[0]]) if found is not None else []
-
-
-def _read_block(rows: Sequence[Row]) -> list[CardLine]:
-    """Rows between empty ones by their header or by their cells, whichever says more."""
-    read = [
-        (worth(recipes := read_roles(lines, "")), recipes, lines)
-        for lines in (_by_header(rows), _as_block(rows), shaped_lines(rows))
-        if lines
-    ]
-    _, recipes, lines = max(read, key=itemgetter(0), default=(0.0, [], []))
-    begins = {recipe.source_line for recipe in recipes}
-    for line in lines if not any(line.begins for line in lines) else ():
-        line.begins = line.no in begins
-    return lines
-
-
-def _as_block(rows: Sequence[Row]) -> list[CardLine]:
-    """The recipe of rows without a header that is known: a title with what it makes, a list whose
-    parts are told by its cells, stated numbers."""
-    head: list[CardLine] = []
-    listed: list[Row] = []
-    below: list[CardLine] = []
-    header: dict[int, str] = {}
-    thing = next(filter(None, (thing_of(_text(cells[0])) for _, cells in reversed(rows))), "")
-    summed = last_sum(rows) or math.inf
-    for no, cells in rows:
-        if _is_header(cells):
-            header = {at: _text(cell) for at, cell in enumerate(cells) if _filled(cell)}
-            continue
-        texts = [_text(cell) for cell in cells if _filled(cell)]
-        whole = joined(cells)
-        if read_stated_line(whole).certain:
-            below.append(CardLine(no, whole, role="numbers"))
-        elif counted := count_of(thing, _beginnings(texts, apart=not listed)):
-            others = [text for text in texts if not listed and not text[0].isdigit()]
-            head += [CardLine(no, text) for text in others if singular(text.lower()) != thing]
-            head.append(CardLine(no, counted, role="yield"))
-        elif fact_kind(whole) == "yield" or (not listed and (not head or len(texts) == 1)):
-            head += [CardLine(no, text) for text in ([whole] if fact_kind(whole) else texts)]
-        elif no < summed and len(texts) > 1 and any(c.isdigit() for c in whole):
-            listed.append((no, cells))
-        elif len(texts) == 1 or no > summed:
-            below.append(CardLine(no, whole, role="method"))
-    items = _listed_lines(header, listed)
-    numbers = " ".join(line.text.lower() for line in below if line.role == "numbers")
-    for line in (line for line in head if not line.role):
-        made = yield_of("", line.text) or (numbers and counts_servings(line.text, numbers))
-        line.role = "yield" if made else "talk"
-    counts = [line for line in head if line.role == "talk" and counts_yield(line.text)]
-    if len(counts) == 1 and not any(line.role == "yield" for line in head):
-        counts[0].role = "yield"
-    titles = [line.text for line in head if line.role == "talk" and may_be_title(line.text)]
-    name = best_title(titles, [line.text for line in items])
-    for line in head:
-        line.text = counts_title(line.text, name) or line.text
-        line.begins = line.text == name
-        line.text = pattern("title_lead").sub("", line.text) if line.begins else line.text
-        line.role = "title" if line.begins else line.role
-    head.sort(key=lambda line: not line.begins)
-    return [CardLine(rows[0][0], ""), *head, *items, *below] if titles else []
-
-
-def _beginnings(texts: Sequence[str], *, apart: bool) -> list[str]:
-    """What a row says first, and where that stands ``apart`` from a list each cell with the next:
-    "heads | 40"."""
-    pairs = [": ".join(pair) for pair in pairwise(texts)] if apart else []
-    return [" ".join(texts[:_LEAST_FOODS]), *pairs]
-
-
-def _listed_lines(header: Mapping[int, str], rows: Sequence[Row]) -> list[CardLine]:
-    """Rows of ingredients by the names of their columns, or else their parts told by the cells; columns
-    under names that are none of a list say nothing of the ingredient."""
-    names = [header.get(at, "") for at in range(max(header, default=-1) + 1)]
-    fields = [field_of(plain(name), "column") for name in names]
-    if rows and not {"grams", "amount"}.isdisjoint(fields):
-        free = (
-            at
-            for at, cell in enumerate(rows[0][1][: len(names)])
-            if not fields[at] and _text(cell)[:1].isalpha()
-        )
-        if "ingredient" not in fields and (food := next(free, None)) is not None:
-            names[food] = "ingredient"
-        return [
-            CardLine(no, row_line(names, cells[: len(names)]), role="item") for no, cells in rows
-        ]
-    entries = [
-        {str(at): cell for at, cell in enumerate(cells) if _filled(cell)} for _, cells in rows
-    ]
-    known = {str(at): _PARTS[field] for at, field in enumerate(fields) if field in _PARTS}
-    beside = {
-        key for key, part in parts_of(entries, known).items()
-        if part == "note" and field_of(plain(header.get(int(key), "note")), "column") is None
-    }  # fmt: skip
-    kept = [{k: v for k, v in entry.items() if k not in beside} for entry in entries]
-    return [
-        CardLine(no, render(entry) or joined(cells), role="item")
-        for (no, cells), entry in zip(rows, named_parts(kept, known), strict=True)
-    ]
 
 
 def _with_names(rows: Sequence[Row]) -> list[Row]:
@@ -435,17 +338,6 @@ def _equal_strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
                 for start in starts
             ]  # fmt: skip
     return []
-
-
-def _blocks(rows: Sequence[Row]) -> list[list[Row]]:
-    """The rows between empty ones."""
-    blocks: list[list[Row]] = [[]]
-    for no, cells in spaced(rows):
-        if cells:
-            blocks[-1].append((no, cells))
-        elif blocks[-1]:
-            blocks.append([])
-    return blocks
 
 
 def _without_lead(rows: Sequence[Row]) -> Sequence[Row]:

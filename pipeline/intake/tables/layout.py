@@ -221,13 +221,18 @@ def without_foot(rows: Sequence[tuple[int, list[Any]]]) -> list[tuple[int, list[
         if not apart:
             continue
         foot = [cells for cells in filled[at:] if cells]
-        wide = [len(cells) for cells in filled[:at] if len(cells) > _FOOT_CELLS]
-        told = any(any(map(str.isdigit, str(cell))) for cells in foot for cell in cells[1:])
+        wide = sum(len(cells) > _FOOT_CELLS or _counts_behind(cells) for cells in filled[:at])
+        told = any(map(_counts_behind, foot))
         short = all(len(cells) <= _FOOT_CELLS for cells in foot)
-        if foot and short and not told and 2 * len(wide) > at and not _states_all(foot):
+        if foot and short and not told and 2 * wide > at and not _states_all(foot):
             return list(rows[:at])
         break
     return list(rows)
+
+
+def _counts_behind(cells: Sequence[Any]) -> bool:
+    """Whether a cell behind the first holds a number."""
+    return any(any(map(str.isdigit, str(cell))) for cell in cells[1:])
 
 
 def _states_all(rows: Sequence[Sequence[Any]]) -> bool:
@@ -244,7 +249,7 @@ def may_head(cells: Sequence[object]) -> bool:
 
 def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:
     """Names of columns, those of nutrients with what stands above them and says what they are for."""
-    made = ["" if name is None else str(name) for name in names]
+    made = ["" if name is None else str(name).strip() for name in names]
     said = ""
     for at, name in enumerate(made):
         cell = "" if at >= len(above) or above[at] is None else str(above[at]).strip()

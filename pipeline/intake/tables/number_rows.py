@@ -24,6 +24,8 @@ from pipeline.intake.tables.table import Table, columns_of
 
 #: A cell that numbers its row as the title of a recipe may be numbered.
 _NUMBER = re.compile(r"\s*([A-Za-z]|\d{1,3})\s*")
+#: Numbers that a row of a ledger states, more than.
+_LEAST_NUMBERS = 2
 #: Rows above the names of the columns, at most.
 _MAX_LEAD = 6
 #: Rows that are looked at to learn what the columns hold.
@@ -41,6 +43,12 @@ def numbers_of(rows: Sequence[Row], format: str, instead: Sequence[RawRecipe]) -
     at = {row.source_line for row in found}
     listed = any(line.source_line not in at for one in instead for line in one.lines)
     return [Apart(found, list(instead))] if found and not listed else []
+
+
+def is_ledger(apart: Sequence[Apart]) -> bool:
+    """Whether each of several rows states energy and macros of a recipe that its id names."""
+    rows = [row for one in apart for row in one.rows]
+    return len(rows) > 1 and all(row.own_id and len(row.stated) > _LEAST_NUMBERS for row in rows)
 
 
 def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
@@ -70,7 +78,7 @@ def _rows(rows: Sequence[Row], format: str) -> list[RawRecipe]:
 
 def _layout(names: Sequence[object], columns: Sequence[Sequence[object]]) -> Layout | None:
     """What the columns hold where each row may be of one recipe; None for any other table."""
-    names = with_ids(["" if name is None else str(name) for name in names])
+    names = with_ids(["" if name is None else str(name).strip() for name in names])
     layout = named_columns(names)
     roles = layout.roles
     if layout.kind or layout.measures or "grams" in roles:

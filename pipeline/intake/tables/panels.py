@@ -6,10 +6,10 @@ what stands beside it. An empty column parts the rest of a sheet into strips, ea
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from pipeline.intake.columns import nutrient_column
+from pipeline.intake.columns import column_among
 from pipeline.intake.facts_line import yield_line
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, is_empty, trimmed
@@ -45,11 +45,14 @@ def _panels(rows: Sequence[Row]) -> Iterator[tuple[int, list[Row]]]:
     for at in range(width - 1):
         run: list[Row] = []
         alone = True
+        names = {str(cells[at]) for _, cells in rows if at < len(cells) and _names(cells[at])}
         for no, cells in [*rows, (0, [])]:
             *pair, beside = [*cells[at : at + 3], None, None, None][:3]
             if _is_number(beside):  # the names of rows, of several columns
                 pair = [None, None]
-            if _is_pair(pair) or (run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])):
+            if _is_pair(pair, names) or (
+                run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])
+            ):
                 run.append((no, pair))
                 alone = alone and all(map(is_empty, [*cells[:at], *cells[at + 2 :]]))
             else:
@@ -68,11 +71,15 @@ def _announces(text: str) -> bool:
     return bool(NUTRITION.match(text)) or read_stated_line(f"{text}: 1 kcal").basis is not None
 
 
-def _is_pair(cells: Sequence[Any]) -> bool:
-    """Whether two cells are the name of a nutrient, or of a yield, and its number."""
+def _names(cell: Any) -> bool:
+    return isinstance(cell, str) and not any(map(str.isdigit, cell))
+
+
+def _is_pair(cells: Sequence[Any], names: Iterable[str] = ()) -> bool:
+    """Whether two cells are the name of a nutrient, beside others, or of a yield, and its number."""
     if not isinstance(cells[0], str) or not any(c.isdigit() for c in str(cells[1])):
         return False
-    return nutrient_column(cells[0]) is not None or bool(yield_line(f"{cells[0]}: {cells[1]}"))
+    return column_among(cells[0], names) is not None or bool(yield_line(f"{cells[0]}: {cells[1]}"))
 
 
 def _between_gaps(rows: Sequence[Row], *, cut: set[int]) -> list[tuple[int, list[Row]]]:
@@ -107,9 +114,10 @@ def _between_gaps(rows: Sequence[Row], *, cut: set[int]) -> list[tuple[int, list
 def is_panel(strip: Sequence[Row]) -> bool:
     """Whether a strip holds names and numbers of nutrients, a yield, headings, and nothing else."""
     pairs = 0
-    for _, cells in strip:
-        texts = [c for c in cells if not is_empty(c)]
-        if len(texts) == 2 and isinstance(texts[0], str) and nutrient_column(texts[0]):
+    told = [[c for c in cells if not is_empty(c)] for _, cells in strip]
+    names = [texts[0] for texts in told if len(texts) == 2 and _names(texts[0])]
+    for texts in told:
+        if len(texts) == 2 and isinstance(texts[0], str) and column_among(texts[0], names):
             pairs += 1
         elif len(texts) > 1 and not (len(texts) == 2 and _is_pair(texts)):
             return False

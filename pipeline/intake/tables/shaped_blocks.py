@@ -5,9 +5,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Any
 
-from pipeline.intake.by_content import are_lines, count_key, may_be_title, mostly_lines, title_key
+from pipeline.intake.by_content import (
+    are_lines,
+    best_title,
+    count_key,
+    may_be_title,
+    mostly_lines,
+    title_key,
+    yield_of,
+)
 from pipeline.intake.columns import (
     NutrientColumn,
     basis_above,
@@ -18,12 +27,23 @@ from pipeline.intake.columns import (
     plain,
     resembles,
 )
-from pipeline.intake.entries import render
-from pipeline.intake.facts_line import titled_yield, yield_line
+from pipeline.intake.counted import count_of, thing_of
+from pipeline.intake.entries import is_heading, render
+from pipeline.intake.facts_line import counts_title, titled_yield, yield_line
 from pipeline.intake.model import Basis
-from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.patterns import pattern
+from pipeline.intake.stated_line import is_hot, read_stated_line
 from pipeline.intake.structured.entry_parts import named_parts, parts_of
-from pipeline.intake.tables.card_rows import BASES, Row, is_empty, joined, shown_cell
+from pipeline.intake.tables.card_rows import (
+    BASES,
+    Row,
+    adds_up,
+    is_empty,
+    joined,
+    row_line,
+    shown_cell,
+)
+from pipeline.intake.tables.fact_rows import fact_kind
 from pipeline.intake.tables.layout import may_head
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.features import counts_yield, known_food
@@ -128,7 +148,7 @@ def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
             if (column := columns.get(key)) is not None:
                 out.append(CardLine(no, _said(column, value, None), role="numbers"))
             elif key == counted:
-                out.append(CardLine(no, f"{value} servings", role="yield"))
+                out.append(CardLine(no, yield_line(value) or f"{value} servings", role="yield"))
             elif known_food(value) and are_lines([value]):
                 out.append(CardLine(no, value, role="item"))
     return out
@@ -148,14 +168,20 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
 
     while at < len(rows):
         end = end_of(at)
-        if not end or any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
+        named = bool(end)
+        if not end:
+            end = _end_of_bare_list(rows, at)
+        elif any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
+            end = 0
+        if not end:
             at += 1
             continue
         head = _own_head(rows[free:at])
         if block.names[0]:
             block.below = list(rows[free : at - len(head)])
             yield block
-        block = _Block(head, rows[at], list(rows[at + 1 : end]))
+        names = rows[at] if named else (rows[at][0], [])
+        block = _Block(head, names, list(rows[at + named : end]))
         at = free = end
     if block.names[0]:
         block.below = list(rows[free:])
@@ -163,8 +189,11 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
 
 
 def _names_list(row: Row) -> bool:
-    """Whether a row within what may be a list may name the columns of one itself: it names no food."""
-    return not any(map(known_food, _texts(row[1])))
+    """Whether a row within what may be a list may name the columns of one itself: it names no food, or
+    several things and no number."""
+    texts = _texts(row[1])
+    bare = len(texts) > 2 and not any(map(str.isdigit, "".join(texts)))
+    return bare or not any(map(known_food, texts))
 
 
 def _own_head(rows: Sequence[Row]) -> list[Row]:
@@ -177,8 +206,11 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
     alone = [at for at, (_, cells) in enumerate(rows) if len(_texts(cells)) == 1]
     titles = [
         at for at in alone
-        if not _states(rows[at][1]) and not counts_yield(_texts(rows[at][1])[0])
+        if not _states(rows[at][1])
+        and (titled_yield(text := _texts(rows[at][1])[0])[1] or not _makes(text))
     ]  # fmt: skip
+    if len(titles) > 1 and titles[-1] == len(rows) - 1 and titles[-2] < len(rows) - 2:
+        del titles[-1]  # it names the one column of the list
     return list(rows[titles[-1] :]) if titles else list(rows)
 
 
@@ -192,16 +224,68 @@ def _end_of_list(rows: Sequence[Row], at: int) -> int:
     end = at + 1
     while end < len(rows) and rows[end][0] == rows[end - 1][0] + 1:
         cells = rows[end][1]
-        if _states(cells) or (may_head(cells) and _nutrients(cells) > 1):
+        whole = joined(cells)
+        stated = read_stated_line(whole).certain or _states(cells)
+        if stated or adds_up(cells) or fact_kind(whole) == "yield" or _names_numbers(cells):
             break
         end += 1
     listed = [row for row in rows[at + 1 : min(end, at + _LOOKED_AT)] if len(_texts(row[1])) > 1]
-    entries = _entries(names, listed)
-    parts = parts_of(entries) if len(entries) >= _LEAST_ROWS else {}
-    if "name" not in parts.values():
-        return 0
-    lines = [line for one in named_parts(entries, parts) if (line := render(one))]
+    lines = [line for line in _items(names, listed) if line] if len(listed) >= _LEAST_ROWS else []
     return end if mostly_lines(lines) else 0
+
+
+def _names_numbers(cells: Sequence[Any]) -> bool:
+    return may_head(cells) and _nutrients(cells) > 1
+
+
+def _end_of_bare_list(rows: Sequence[Row], at: int) -> int:
+    """Where the ingredients end that begin with a row, below no names of columns; 0 for any other."""
+    end, items = at, 0
+    while end < len(rows) and (end == at or rows[end][0] == rows[end - 1][0] + 1):
+        texts = _texts(rows[end][1])
+        if _is_item(texts):
+            items += 1
+        elif len(texts) != 1 or not is_heading(texts[0]):
+            break
+        end += 1
+    listed = [" ".join(_texts(cells)) for _, cells in rows[at:end]]
+    return end if items >= _LEAST_ROWS and mostly_lines(listed) else 0
+
+
+def _is_item(texts: Sequence[str]) -> bool:
+    """Whether the cells of a row are an amount and a food, of which a column of names says nothing."""
+    whole = " ".join(texts)
+    if not any(map(str.isdigit, whole)) or yield_line(whole) or read_stated_line(whole).certain:
+        return False
+    return are_lines(texts) if len(texts) == 1 else any(map(known_food, texts))
+
+
+def _items(names: Sequence[Any], rows: Sequence[Row]) -> list[str]:
+    """The ingredient of each row below the names of columns, "" where it has none; what a column of
+    another name says beside is none of it."""
+    entries = _entries(names, rows)
+    fields = {key: field_of(plain(key), "column") for one in entries for key in one}
+    parts = parts_of(entries)
+    if "name" not in parts.values():
+        return [""] * len(rows)
+    measured = {"grams", "amount"} & {*fields.values()}
+    told = [
+        fields[key] in (part, None) for key, part in parts.items() if part in ("amount", "unit")
+    ]
+    if measured and all(told):  # as the names say
+        food = next(key for key, part in parts.items() if part == "name")
+        named = {"ingredient", "line"} & {*fields.values()}
+        heads = ["ingredient" if key == food and not named else key for key in fields]
+        return [row_line(heads, list(cells)[: len(heads)]) for _, cells in rows]
+    for key in () if measured else fields.keys() - parts.keys():
+        cells = [one.get(key) for one in entries]  # what is said of some foods is a note
+        if None in cells and any(
+            isinstance(cell, str) and any(map(str.isalpha, cell)) for cell in cells
+        ):
+            parts[key] = "note"
+    kept = {k: part for k, part in parts.items() if not measured or part != "note" or fields[k]}
+    entries = [{key: one.get(key) for key in kept} for one in entries]
+    return [render(one) for one in named_parts(entries, kept)]
 
 
 def _entries(names: Sequence[Any], rows: Sequence[Row]) -> list[dict[str, Any]]:
@@ -253,37 +337,63 @@ def _titles(name: str) -> bool:
 def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     """A block as lines of a card."""
     first = block.head[0][0] if block.head else block.names[0]
-    title, told = titled_yield(named or _title(block))
+    name = named or _title(block)
+    title, told = titled_yield(pattern("title_lead").sub("", name))
     yield CardLine(first, "")
     yield CardLine(first, title, begins=True, role="title")
-    for no, cells in block.head:
+    yield from _numbers(block.head)
+    thing = next(filter(None, (thing_of(shown_cell(cells[0])) for _, cells in block.below)), "")
+    for no, cells in (*block.head, *block.below):
         texts = _texts(cells)
-        said = f"{counted} servings" if counted and texts[1:] == [counted] else ""
-        if title not in texts:
-            whole = ": ".join(texts)
-            said = said or yield_line(whole) or (whole if counts_yield(whole) else "")
+        apart = [": ".join(pair) for pair in pairwise(texts)]
+        said = count_of(thing, [" ".join(texts), *apart]) if no < block.names[0] else ""
+        if counted and texts[1:] == [counted]:
+            said = yield_line(counted) or f"{counted} servings"
+        whole = ": ".join(texts) if len(texts) == 2 else joined(cells)
+        if not said and name not in texts:
+            below = joined(cells) if fact_kind(joined(cells)) == "yield" else ""
+            said = _makes(whole) if no < block.names[0] else below
+        if not said and no < block.names[0]:
+            makes = (counts_title(t, name) or _makes(t) for t in texts if t != name)
+            said = next(filter(None, makes), "")
         if said:
             yield CardLine(no, said, role="yield")
     if told:
         yield CardLine(first, told, role="yield")
-    listed = [row for row in block.listed if len(_texts(row[1])) > 1]
-    entries = _entries(block.names[1], listed)
-    items = iter(named_parts(entries, parts_of(entries)))
+    items = iter(_items(block.names[1], [row for row in block.listed if len(_texts(row[1])) > 1]))
     for no, cells in block.listed:
-        if len(texts := _texts(cells)) == 1:
-            yield CardLine(no, f"{texts[0].rstrip(':')}:", role="heading")
+        texts = _texts(cells)
+        if len(texts) > 1 and (made := count_of(thing, [" ".join(texts)])):
+            next(items)
+            yield CardLine(no, made, role="yield")
+        elif len(texts) == 1 and is_hot(texts[0]):
+            yield CardLine(no, texts[0], role="method")
+        elif len(texts) == 1:
+            item = not block.names[1] and not is_heading(texts[0])
+            text = texts[0] if item else f"{texts[0].rstrip(':')}:"
+            yield CardLine(no, text, role="item" if item else "heading")
         else:
-            yield CardLine(no, render(next(items)) or joined(cells), role="item")
+            yield CardLine(no, next(items) or joined(cells), role="item")
     yield from _numbers(block.below)
+
+
+def _makes(text: str) -> str:
+    """What a text says that the recipe makes; "" for any other."""
+    return yield_of("", text) or (text if counts_yield(text) else "")
 
 
 def _title(block: _Block) -> str:
     """The title: what a row names so, the one text of a row, or the first text of a pair."""
     named = [value for key, value in _pairs(block.head) if _titles(key)]
     alone = [texts[0] for _, cells in block.head if len(texts := _texts(cells)) == 1]
-    texts = [text for text in alone if not (yield_line(text) or counts_yield(text))]
+    texts = [text for text in alone if titled_yield(text)[1] or not _makes(text)]
+    if told := next(filter(may_be_title, [*named, *texts]), ""):
+        return told
     pairs = [value for key, value in _pairs(block.head) if not is_other(key)]
-    return next(filter(may_be_title, [*named, *texts, *pairs]), next(iter(texts), ""))
+    others = [text for _, cells in block.head for text in _texts(cells)]
+    listed = [" ".join(_texts(cells)) for _, cells in block.listed]
+    named = [text for text in [*pairs, *others] if may_be_title(text) and not _makes(text)]
+    return best_title(named, listed) or next(iter(texts), "")
 
 
 def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
@@ -309,6 +419,8 @@ def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
             said = None if read.basis else basis_above(lead)
             text = f"{BASES[said]}: {rest}" if said and rest else texts[0]
             yield CardLine(no, text, role="numbers")
+        elif read_stated_line(joined(cells)).certain:
+            yield CardLine(no, joined(cells), role="numbers")
         elif len(texts) == 1:
             basis = basis_above(texts[0]) or basis
 

@@ -128,7 +128,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
         read = read_cards([title, *lines], source, format="xlsx")
     for recipe in read.recipes[:1]:
         recipe.title = recipe.title or (name if not recipe.own_id else "")
-    if best := better_reading(rows, "xlsx", read.recipes):
+    if best := better_reading(rows, "xlsx", read.recipes, as_text=found is None):
         read.recipes = best
     elif found is not None and read.recipes:
         read.problems.extend(starmap(read_by_content, found[1].renamed))

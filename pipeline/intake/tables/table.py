@@ -85,9 +85,15 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     lines = list(lines) if form is None or len(head) < _MAX_GRID else lines
     read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
     if isinstance(lines, list) and leaves_doubt(read.recipes):
-        from pipeline.intake.tables.number_rows import numbers_of  # it makes use of this module
+        from pipeline.intake.tables.number_rows import (  # it makes use of this module
+            is_ledger,
+            numbers_of,
+        )
 
         rows, problems = grid_rows(lines, delimiters(head)[0], source)
+        if form is None and is_ledger(apart := numbers_of(rows, "csv", [])):
+            read.apart = apart
+            return read
         if recipes := better_reading(rows, "csv", read.recipes):
             return Read(recipes, problems, "a CSV table", apart=numbers_of(rows, "csv", recipes))
         titled = form is not None and not form.renamed
