@@ -58,6 +58,8 @@ class Told:
     kind: str
     recipes: list[dict[str, Any]]
     sentences: list[list[tuple[str, str]]]  # of each recipe: (sentence, food)
+    said: list[tuple[str, str, str]]  # in order: what it does, the sentence with slots, and filled
+    foods: list[list[tuple[str, str]]]  # of each sentence said: (food, slot)
 
 
 @dataclass(slots=True)
@@ -188,6 +190,8 @@ class Script:
     def __init__(self, speaker: Speaker, composition: Composition) -> None:
         self.speaker, self.random, self.composition = speaker, speaker.random, composition
         self.parts: list[list[str]] = [[]]
+        self.said: list[tuple[str, str, str]] = []
+        self.slots: list[list[tuple[str, str]]] = []
         self.recipes: list[dict[str, Any]] = []
         self.told: list[list[tuple[str, str]]] = []
         self.foods: list[list[Food]] = []
@@ -207,18 +211,23 @@ class Script:
         def filled(found: re.Match[str]) -> str:
             name = found[1]
             if name in slots and not isinstance(slots[name], Food):
-                value = slots[name]
+                value: str | float = slots[name]
                 return value if isinstance(value, str) else speaker.number(value)
             which, how, more = re.fullmatch(r"([wzhy]?)(qx|q|x|)(\d?)", name).groups()  # type: ignore[union-attr]
-            food = slots[(which or "x") + more]
+            food: Food = slots[(which or "x") + more]
+            self.slots[-1].append((food.name, which))
             if self.told and kind not in ("item", "behind", "list"):
                 self.told[-1].append((template, food.name))
             if how == "qx":
                 return speaker.whole(food)
             return speaker.amount(food) if how == "q" else food.name
 
-        text = re.sub(r"\{(\w+)\}", filled, template)
-        self.parts[-1].append(text[0].upper() + text[1:])
+        self.slots.append([])
+        said = re.sub(r"\[([^]]*)\]", lambda m: self.random.choice(m[1].split("|")), template)
+        text = re.sub(r"\{(\w+)\}", filled, said).replace(" ,", ",")
+        text = self._styled(text[0].upper() + text[1:])
+        self.parts[-1].append(text)
+        self.said.append((kind, template, text))
         return template
 
     # --- one recipe ----------------------------------------------------------------------------
@@ -372,9 +381,10 @@ class Script:
         if random.random() < 0.7:
             self.parts.append([])
             self.say("bye")
-        parts = [[self._styled(s) for s in part] for part in self.parts if part]
+        parts = [part for part in self.parts if part]
         kind = speaker.container if speaker.container in ("srt", "vtt") else "txt"
-        return Told(laid_out(parts, speaker), kind, self.recipes, self.told)
+        text = laid_out(parts, speaker)
+        return Told(text, kind, self.recipes, self.told, self.said, self.slots)
 
     def _title(self) -> str:
         random = self.random

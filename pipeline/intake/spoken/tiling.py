@@ -43,6 +43,12 @@ class Chunk(Span):
     mention: Mention | None = None
     amount: Amount | None = None
     more: list[Mention] = field(default_factory=list)  # other foods of the same amount
+    doubt: float = -1.0  # what speaks for a food that is only talked of, above nought
+
+    @property
+    def aside(self) -> bool:
+        """The food is only talked of."""
+        return self.doubt > 0
 
     @property
     def kind(self) -> str:
