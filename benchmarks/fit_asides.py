@@ -36,6 +36,9 @@ from pipeline.intake.spoken.words import words_of
 ROOT = Path(__file__).parent.parent
 TABLE = ROOT / "shared" / "spoken_asides.csv"
 _LINES = {"item", "behind", "list", "split", "twice", "correct", "plus", "but", "or"}
+_FOODS = {*_LINES, "other", "same"}
+_MOST = 10.0  # of what one sentence may weigh
+_SPEAKER = 3.0  # what an example of a speaker weighs
 _AUTHORS = 3  # sentences or speakers that a feature has to hold in
 
 
@@ -50,7 +53,7 @@ class Example:
 
 def _talk(text: str, kind: str) -> tuple[Talk, str]:
     spoken = pieces(text, {"vtt": "webvtt", "txt": "script"}.get(kind, kind))
-    return Talk(words_of(spoken), lexicon(), ""), speech(spoken)[0]
+    return Talk(lexicon().without_fillers(words_of(spoken)), lexicon(), ""), speech(spoken)[0]
 
 
 def _read(talk: Talk) -> Asides:
@@ -82,8 +85,8 @@ def composed(told: Told) -> Iterator[Example]:
         food = " ".join(chunk.of.food.name)
         own = [f for f, slot in told.foods[index] if names(food, f.split()) and slot != "z"]
         other = [f for f, slot in told.foods[index] if names(food, f.split()) and slot == "z"]
-        if not own and not other:
-            continue
+        if not own and not other and kind in _FOODS:
+            continue  # misread
         right = kind in _LINES and (bool(own) or kind in ("plus", "but"))
         yield Example([*asides.features(at)], right, f"{template} {right}")
 
@@ -116,7 +119,9 @@ class Fit:
         self.place = {name: at for at, name in enumerate(self.names)}
         matrix, right = self.matrix(examples), np.array([e.right for e in examples]) * 2.0 - 1.0
         times = Counter(e.author for e in examples)
-        share = np.array([min(1.0, _MOST / times[e.author]) for e in examples])
+        share = np.array(
+            [min(1.0, _MOST / times[e.author]) if " " in e.author else _SPEAKER for e in examples]
+        )
 
         def loss(w: np.ndarray) -> tuple[float, np.ndarray]:
             margin = right * (matrix @ w)
@@ -144,7 +149,6 @@ class Fit:
         return np.asarray(self.matrix(examples) @ self.weights)
 
 
-_MOST = 10.0  # of what one sentence or speaker may weigh
 
 
 def left_out(examples: Sequence[Example], back: float, parts: int = 8) -> str:

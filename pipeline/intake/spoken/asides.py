@@ -18,7 +18,7 @@ from pipeline.intake.spoken.words import STRONG
 from pipeline.resources import shared_rows
 
 _LEFT, _RIGHT = 10, 6  # words that are looked at before and behind
-_SURE = 1.5  # what has to speak for a food that is only talked of
+_SURE = 1.0  # what has to speak for a food that is only talked of
 _NEAR = 150  # words in which a food is named again
 _CLASSES = {
     "uses": "puts_in", "somebody else": "kin", "denies": "negative", "eats": "eaten", "trades": "traded",

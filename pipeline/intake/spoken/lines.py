@@ -284,7 +284,8 @@ class _SegmentLines:
         ):  # fmt: skip
             return False  # "that's 12 servings, no, sorry, 9"
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
-        if phrases("corrects").search(f", {said} ") or phrases("so_in_all").search(said):
+        bare = f" {re.sub('[,|] ?', '', said)} "
+        if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases("so_in_all").search(said):
             return True
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
@@ -301,8 +302,8 @@ class _SegmentLines:
         ):
             return True  # "one chilli, or two. I do two"
         same = had is not None and _same_kind(had, amount)
-        bare = amount.unit is None and not amount.of and talk._boundary(amount.end)
-        if (bare or same) and phrases("i_use").search(said):
+        alone = amount.unit is None and not amount.of and talk._boundary(amount.end)
+        if (alone or same) and phrases("i_use").search(said) and "n't" not in said:
             return True  # "a hundred of butter, well, I use ninety"
         if said.endswith("call it") or (
             amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)

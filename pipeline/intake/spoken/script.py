@@ -63,7 +63,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     """
     spoken = pieces(text, kind)
     read = Read(found="a spoken script", script=speech(spoken)[0])
-    words = words_of(spoken)
+    words = lexicon().without_fillers(words_of(spoken))
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))

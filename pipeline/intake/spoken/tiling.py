@@ -271,7 +271,9 @@ def _describing(talk: Talk, at: int) -> bool:
 
 def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     unit = amount.unit
-    broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
+    broken = amount.end < talk.n and not amount.of and (
+        talk.words[amount.end].breaks or talk.text[amount.end] == "more"
+    )  # fmt: skip
     if talk.close(amount.end) == "each" and talk.close(amount.end + 1) == "of":
         yield from _each_of(talk, at, amount)
     if amount.end < talk.n and not broken and talk.text[amount.end - 1] not in ("one", "ones"):

@@ -128,7 +128,7 @@ def _without_fillers(words: list[Word]) -> list[Word]:
     while at < len(words):
         pair = f"{words[at].text}_{_text(words, at + 1)}" in word_class("filler_pair")
         end = at + 1 + pair
-        filler = pair or words[at].text in word_class("filler")
+        filler = pair or words[at].text in word_class("filler_within")
         if not (filler and out and not words[at].breaks and _within_amount(out[-1], words, end)):
             out.append(words[at])
             end = at + 1
@@ -151,6 +151,7 @@ def _within_amount(before: Word, words: Sequence[Word], at: int) -> bool:
         or (_is_unit(text) and following == "of")
         or (text == "and" and (part or count))
         or (text in _LARGE and (count or following == "and"))
+        or (text in _MORE and following in _ONES)
         or (article and following in _PARTS)
     )
 
