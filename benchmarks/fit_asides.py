@@ -101,7 +101,7 @@ def told(path: Path) -> Iterator[Example]:
         assert amount is not None
         mine = [x for x in lines if names(food, x["food_words"])
                 or any(names(food, [o]) for o in x.get("food_words_alt") or [])]  # fmt: skip
-        unit = amount.unit.name if amount.unit is not None else None
+        unit = amount.unit.name if amount.unit is not None else ""
         right = any(same_amount(amounts_of(x), (amount.value, unit)) for x in mine)
         if right or not mine:
             yield Example([*asides.features(at)], right, path.stem.split("_")[0])
@@ -140,15 +140,11 @@ class Fit:
             if name in self.place
         ]
         rows, columns = zip(*cells, strict=True)
-        return csr_matrix(
-            (np.ones(len(cells)), (rows, columns)), (len(examples), len(self.names))
-        )
+        return csr_matrix((np.ones(len(cells)), (rows, columns)), (len(examples), len(self.names)))
 
     def says(self, examples: Sequence[Example]) -> np.ndarray:
         """How much speaks for each being an ingredient."""
         return np.asarray(self.matrix(examples) @ self.weights)
-
-
 
 
 def left_out(examples: Sequence[Example], back: float, parts: int = 8) -> str:
@@ -164,7 +160,9 @@ def left_out(examples: Sequence[Example], back: float, parts: int = 8) -> str:
             key = "sentences" if " " in one.author else "speakers", one.right
             count[key] += 1
             right[key] += bool((score > 0) == one.right)
-    return ", ".join(f"{k[0]} {'lines' if k[1] else 'asides'} {right[k] / n:.3f} of {n}" for k, n in sorted(count.items()))  # fmt: skip
+    shares = {key: right[key] / n for key, n in sorted(count.items())}
+    named = {(w, r): f"{w} {'lines' if r else 'asides'}" for w, r in shares}
+    return ", ".join(f"{named[k]} {share:.3f} of {count[k]}" for k, share in shares.items())
 
 
 def main() -> None:

@@ -33,7 +33,8 @@ UNITS: dict[str, list[str]] = _DATA["units"]
 HABITUAL = 0.6  # how often a speaker takes one of his few sentences for a thing
 _HABITS = 4  # how many he has
 
-_ONES, _TENS = _DATA["numbers"]["ones"], _DATA["numbers"]["tens"]
+_ONES: list[str] = _DATA["numbers"]["ones"]
+_TENS: list[str] = _DATA["numbers"]["tens"]
 _ORDERS = ("first", "second", "third", "fourth")
 _HALVES = {
     0.25: "a quarter", 0.5: "half", 0.75: "three quarters", 1.5: "one and a half", 2.5: "two and a half",
@@ -166,7 +167,8 @@ class Speaker:
         value = food.value * times
         step = 5.0 if food.unit in ("g", "ml") else 1.0
         value = max(round(value / step) * step, step)
-        return Food(food.name, food.one, food.unit, value if value != food.value else value + 2 * step)  # fmt: skip
+        value += 2 * step * (value == food.value)
+        return Food(food.name, food.one, food.unit, value)
 
 
 def in_words(number: int, joined: str) -> str:
@@ -212,7 +214,7 @@ class Script:
             name = found[1]
             if name in slots and not isinstance(slots[name], Food):
                 value: str | float = slots[name]
-                return value if isinstance(value, str) else speaker.number(value)
+                return value if isinstance(value, str) else str(speaker.number(value))
             which, how, more = re.fullmatch(r"([wzhy]?)(qx|q|x|)(\d?)", name).groups()  # type: ignore[union-attr]
             food: Food = slots[(which or "x") + more]
             self.slots[-1].append((food.name, which))
@@ -220,7 +222,7 @@ class Script:
                 self.told[-1].append((template, food.name))
             if how == "qx":
                 return speaker.whole(food)
-            return speaker.amount(food) if how == "q" else food.name
+            return speaker.amount(food) if how == "q" else str(food.name)
 
         self.slots.append([])
         said = re.sub(r"\[([^]]*)\]", lambda m: self.random.choice(m[1].split("|")), template)

@@ -18,7 +18,7 @@ from pipeline.intake.spoken.words import STRONG
 from pipeline.resources import shared_rows
 
 _LEFT, _RIGHT = 10, 6  # words that are looked at before and behind
-_SURE = 1.0  # what has to speak for a food that is only talked of
+_SURE = 2.0  # what has to speak for a food that is only talked of
 _NEAR = 150  # words in which a food is named again
 _CLASSES = {
     "uses": "puts_in", "somebody else": "kin", "denies": "negative", "eats": "eaten", "trades": "traded",
@@ -103,18 +103,22 @@ class Asides:
         yield f"{side}: {min(sum(w not in ('|', ',') for w in words), 4)} words"
         for place, word in enumerate(words[:2], 1):
             yield f"{side} {place}: {word}"
-        for word in set(words):
-            yield f"{side}: {word}"
-        for name in {kind for word in words for kind in kinds_of(word)}:
-            yield f"{side} {name}"
+        comma = words.index(",") if "," in words else len(words)
+        for part, said in ((side, words[:comma]), (f"{side} a comma", words[comma + 1 :])):
+            for word in said:
+                yield f"{part}: {word}"
+                for kind in kinds_of(word):
+                    yield f"{part} {kind}"
 
 
 @cache
 def kinds_of(word: str) -> tuple[str, ...]:
     """What a word tells of: somebody else, another time, a condition ..."""
-    bare = word.removesuffix("'s").removesuffix("'d")
-    out = [name for name, listed in _CLASSES.items() if word in word_class(listed) or bare in word_class(listed)]  # fmt: skip
-    past = word in word_class("past") or (word.endswith("ed") and len(word) > 4) or word.endswith("'d")
+    said = {word, word.removesuffix("'s").removesuffix("'d")}
+    out = [name for name, listed in _CLASSES.items() if not said.isdisjoint(word_class(listed))]
+    past = (
+        word in word_class("past") or (word.endswith("ed") and len(word) > 4) or word.endswith("'d")
+    )
     return (*out, "past") if past else tuple(out)
 
 

@@ -208,7 +208,11 @@ class _SegmentLines:
         if phrases("predicate").match(self.talk.said(chunk.end, chunk.end + 1)):
             self._leave(chunk, "mentioned in passing")  # "a tablespoon would burn"
             return
-        if self._more_of_last(amount) or self._part_of_last(chunk, amount) or self._of_last(chunk, amount):
+        if (
+            self._more_of_last(amount)
+            or self._part_of_last(chunk, amount)
+            or self._of_last(chunk, amount)
+        ):
             return
         if amount.unit is not None and amount.unit.weighs and not amount.article:
             self.out.unclear.append(amount)
@@ -218,7 +222,9 @@ class _SegmentLines:
     def _more_of_last(self, amount: Amount) -> bool:
         """ "100 grams of cheddar first, and later another 100 grams"."""
         talk, last = self.talk, self.out.last
-        more = talk.word(amount.start - 1) in ("another", "again") or talk.close(amount.end) == "more"
+        more = (
+            talk.word(amount.start - 1) in ("another", "again") or talk.close(amount.end) == "more"
+        )
         if not more or last is None or last.amount is None or not _same_unit(last.amount, amount):
             return False
         again = replace(last, start=amount.start, end=amount.end, amount=amount, also=[], shared="")
@@ -285,7 +291,9 @@ class _SegmentLines:
             return False  # "that's 12 servings, no, sorry, 9"
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
         bare = f" {re.sub('[,|] ?', '', said)} "
-        if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases("so_in_all").search(said):
+        if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases(
+            "so_in_all"
+        ).search(said):
             return True
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):

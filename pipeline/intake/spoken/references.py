@@ -25,7 +25,7 @@ _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
 _DOUBTFUL, _MOST_DOUBTFUL = 3.0, 6  # foods that the numbers may decide on
-_BORNE_OUT = 3.0  # what the numbers weigh there
+_BORNE_OUT, _LEAST_SAID = 3.0, 0.3  # what the numbers weigh there, and how much they have to say
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 
 
@@ -137,7 +137,7 @@ class References:
         for chunk in sorted(doubtful, key=lambda c: abs(c.doubt))[:_MOST_DOUBTFUL]:
             chunk.doubt = -chunk.doubt
             other, less = self._read(segment, source, said, tail)
-            if _BORNE_OUT * (cost - less) > abs(chunk.doubt):
+            if _BORNE_OUT * (cost - less) > abs(chunk.doubt) + _LEAST_SAID:
                 reading, cost = other, less
             else:
                 chunk.doubt = -chunk.doubt
