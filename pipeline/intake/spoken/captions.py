@@ -30,7 +30,7 @@ _SPEAKER = re.compile(
 _SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
 NAN = float("nan")
 #: How many lines of talk end in a small word, at the least, where they are broken anywhere.
-_LEAST_BROKEN, _BROKEN = 8, 0.12
+_LEAST_BROKEN, _BROKEN = 3, 0.12
 _OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
 
 
@@ -173,7 +173,7 @@ def broken_anywhere(lines: Sequence[str]) -> bool:
     """Whether lines end in the middle of what is said, as a transcript that was broken at a width."""
     words = (line.split()[-1].lower() for line in lines if line.strip())
     ends = [word in word_class("function") for word in words]
-    return len(ends) >= _LEAST_BROKEN and sum(ends) > _BROKEN * len(ends)
+    return sum(ends) >= max(_LEAST_BROKEN, _BROKEN * len(ends))
 
 
 def _with_cuts(text: str) -> Iterator[tuple[str, bool]]:
