@@ -355,6 +355,16 @@ def scripts_of(folder: Path) -> list[Path]:
     ]
 
 
+def print_shares(counted: dict[str, Counts]) -> None:
+    """A row of figures for each; the last is for all."""
+    *_, everyone = counted.values()
+    print(f"{'speaker':10} {'recipes':>7} " + " ".join(f"{k:>13}" for k in everyone.shares()))
+    for name, counts in counted.items():
+        figures = " ".join(f"{100 * v:12.1f}%" for v in counts.shares().values())
+        print(f"{name:10} {counts.recipes:>7} {figures}")
+    print(f"{everyone.words:,} words read in {everyone.seconds:.2f} s")
+
+
 def main() -> None:
     """Score the scripts of the folders named and print the figures."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -381,11 +391,7 @@ def main() -> None:
     everyone = Counts()
     for counts in speakers.values():
         everyone.add(counts)
-    print(f"{'speaker':10} {'recipes':>7} " + " ".join(f"{k:>13}" for k in everyone.shares()))
-    for name, counts in [*speakers.items(), ("all", everyone)]:
-        figures = " ".join(f"{100 * v:12.1f}%" for v in counts.shares().values())
-        print(f"{name:10} {counts.recipes:>7} {figures}")
-    print(f"{everyone.words:,} words read in {everyone.seconds:.2f} s")
+    print_shares({**speakers, "all": everyone})
 
 
 if __name__ == "__main__":

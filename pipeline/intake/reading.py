@@ -338,8 +338,10 @@ def _runs_on(text: str) -> bool:
         one and bool(BULLET.match(line) or pattern("quantity").match(line))
         for one, line in zip(listed, lines, strict=True)
     ]
+    from pipeline.intake.spoken.captions import broken_anywhere
+
     a_list = any(map(all, zip(begun, begun[1:], begun[2:], strict=False)))
-    if not _is_timed(lines) and (
+    if not (_is_timed(lines) or (broken_anywhere(lines) and _is_talk(text))) and (
         words < 9 or (sum(listed) > len(lines) / 4 and (a_list or not _is_talk(text)))
     ):
         return False

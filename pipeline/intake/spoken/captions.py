@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
+
+from pipeline.intake.spoken.phrases import word_class
 
 _TIMING = re.compile(
     r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*"
@@ -27,6 +29,8 @@ _SPEAKER = re.compile(
 )
 _SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
 NAN = float("nan")
+#: How many lines of talk end in a small word, at the least, where they are broken anywhere.
+_LEAST_BROKEN, _BROKEN = 3, 0.12
 _OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
 
 
@@ -144,6 +148,7 @@ def _plain(text: str) -> list[Piece]:
     from_s, blank = NAN, True
     stops = len(_SENTENCE_END.findall(text))
     sentences = stops * 60 > len(text.split())  # else nobody put full stops into it
+    anywhere = broken_anywhere(text.split("\n"))
     ended = True
     for no, (line, cut) in enumerate(_with_cuts(text), start=1):
         if not line.strip():
@@ -156,17 +161,26 @@ def _plain(text: str) -> list[Piece]:
             line = line[lead.end() :]
         said = _said(line.lstrip("#*- "))
         if said:
-            fresh = ended if sentences else blank or lead is not None or not said[0].islower()
+            capital = said[0].isupper() and not anywhere
+            fresh = ended if sentences else blank or lead is not None or capital
             ended = said[-1] in ".!?:\"')"
             out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
         blank = False
     return out
 
 
+def broken_anywhere(lines: Sequence[str]) -> bool:
+    """Whether lines end in the middle of what is said, as a transcript that was broken at a width."""
+    words = (line.split()[-1].lower() for line in lines if line.strip())
+    ends = [word in word_class("function") for word in words]
+    return sum(ends) >= max(_LEAST_BROKEN, _BROKEN * len(ends))
+
+
 def _with_cuts(text: str) -> Iterator[tuple[str, bool]]:
     """Lines, and whether each was begun on purpose: its first word had room in the line above."""
+    anywhere = broken_anywhere(text.split("\n"))
     for filled, lines in groupby(text.split("\n"), lambda line: bool(line.strip())):
         block = list(lines)
-        width = max(map(len, block))
+        width = 0 if anywhere else max(map(len, block))
         for above, line in pairwise(["", *block]):
             yield line, filled and 0 < len(above) < width - len(line.split(maxsplit=1)[0])

@@ -94,6 +94,16 @@ class Lexicon:
         parts = folded[at].split("-")  # "semi-skimmed"
         return int(len(parts) > 1 and tuple(map(self.fold, parts)) in self.food_set)
 
+    def without_fillers(self, words: list[Word]) -> list[Word]:
+        """Words without those that carry nothing within a name: "sweet like potatoes"."""
+        filler = word_class("filler_within")
+        return [
+            word for at, word in enumerate(words)
+            if not (word.text in filler and 0 < at < len(words) - 1)
+            or word.breaks or words[at + 1].breaks
+            or (self.fold(words[at - 1].text), self.fold(words[at + 1].text)) not in self.food_set
+        ]  # fmt: skip
+
     def unit_at(self, words: Sequence[Word], at: int) -> tuple[Unit | None, int]:
         """The unit that begins at ``at`` and how many words it takes."""
         for size in (2, 1):

@@ -132,7 +132,7 @@ class _SegmentLines:
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):
-                    self._both(mention)
+                    self._both(mention, aside=chunk.aside)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
             else:
@@ -208,12 +208,29 @@ class _SegmentLines:
         if phrases("predicate").match(self.talk.said(chunk.end, chunk.end + 1)):
             self._leave(chunk, "mentioned in passing")  # "a tablespoon would burn"
             return
-        if self._part_of_last(chunk, amount) or self._of_last(chunk, amount):
+        if (
+            self._more_of_last(amount)
+            or self._part_of_last(chunk, amount)
+            or self._of_last(chunk, amount)
+        ):
             return
         if amount.unit is not None and amount.unit.weighs and not amount.article:
             self.out.unclear.append(amount)
         if not _vessel(amount.unit):
             self._leave(chunk, "an amount without a food")
+
+    def _more_of_last(self, amount: Amount) -> bool:
+        """ "100 grams of cheddar first, and later another 100 grams"."""
+        talk, last = self.talk, self.out.last
+        more = (
+            talk.word(amount.start - 1) in ("another", "again") or talk.close(amount.end) == "more"
+        )
+        if not more or last is None or last.amount is None or not _same_unit(last.amount, amount):
+            return False
+        again = replace(last, start=amount.start, end=amount.end, amount=amount, also=[], shared="")
+        again.amount_spans = [(amount.start, amount.end)]
+        self._add(again)
+        return True
 
     def _part_of_last(self, chunk: Chunk, amount: Amount) -> bool:
         """ "half of that", "three quarters of it"."""
@@ -273,7 +290,10 @@ class _SegmentLines:
         ):  # fmt: skip
             return False  # "that's 12 servings, no, sorry, 9"
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
-        if phrases("corrects").search(f", {said} ") or phrases("so_in_all").search(said):
+        bare = f" {re.sub('[,|] ?', '', said)} "
+        if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases(
+            "so_in_all"
+        ).search(said):
             return True
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
@@ -289,8 +309,9 @@ class _SegmentLines:
             talk.words[at].value == amount.value and talk.word(at - 1) == "or" for at in between
         ):
             return True  # "one chilli, or two. I do two"
-        bare = amount.unit is None and not amount.of and talk._boundary(amount.end)
-        if bare and phrases("i_use").search(said):
+        same = had is not None and _same_kind(had, amount)
+        alone = amount.unit is None and not amount.of and talk._boundary(amount.end)
+        if (alone or same) and phrases("i_use").search(said) and "n't" not in said:
             return True  # "a hundred of butter, well, I use ninety"
         if said.endswith("call it") or (
             amount.unit is None and said.endswith(" it") and not re.search(r"\bor\b", said)
@@ -417,14 +438,14 @@ class _SegmentLines:
 
     # --- foods with amounts --------------------------------------------------------------------
 
-    def _both(self, mention: Mention) -> None:
+    def _both(self, mention: Mention, *, aside: bool = False) -> None:
         """A food with its amount: a line, or one said before."""
         found = self.out.found
         food = mention.food
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
-        why = why_not(case, found, late=self.late)
+        why = why_not(case, found, late=self.late) or ("mentioned in passing" if aside else "")
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")

@@ -24,6 +24,8 @@ _BACK = 20  # recipes that a speaker refers back over
 _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
+_DOUBTFUL, _MOST_DOUBTFUL = 3.0, 6  # foods that the numbers may decide on
+_BORNE_OUT, _LEAST_SAID = 3.0, 0.3  # what the numbers weigh there, and how much they have to say
 _PLAUSIBLE = 2.0  # most that numbers may say against lines that no name points to
 
 
@@ -106,6 +108,7 @@ class References:
         stop = min((t.end for t in segment.totals), default=segment.end)
         said = talk.said(segment.start, min(segment.end, max(stop, segment.start)))
         best: tuple[float, Reading, _Source] | None = None
+        spans: list[tuple[int, int, str]] = []
         for source in self._sources(segment, said):
             self._spans = []
             if source.match is not None:
@@ -114,13 +117,30 @@ class References:
             if source.match is not None and source.cost and cost > _PLAUSIBLE:
                 continue
             if best is None or cost + source.cost < best[0]:
-                reading.marks += [("reference", *span[:2], None, span[2]) for span in self._spans]
+                spans = self._spans
                 best = cost + source.cost, reading, source
         assert best is not None
-        _, reading, source = best
+        cost, reading, source = best
+        if segment.totals:
+            reading = self._borne_out(segment, source, said, tail, reading, cost - source.cost)
+        reading.marks += [("reference", *span[:2], None, span[2]) for span in spans]
         reading.taken_from = source.place
         counts = self._counts(segment, source)
         self._before.append(_Earlier(segment.title.lower(), reading.found, counts))
+        return reading
+
+    def _borne_out(
+        self, segment: Segment, source: _Source, said: str, tail: int, reading: Reading, cost: float
+    ) -> Reading:  # fmt: skip
+        """The reading of which the doubtful lines are those that the numbers ask for."""
+        doubtful = [c for c in segment.chunks if c.kind == "both" and abs(c.doubt) < _DOUBTFUL]
+        for chunk in sorted(doubtful, key=lambda c: abs(c.doubt))[:_MOST_DOUBTFUL]:
+            chunk.doubt = -chunk.doubt
+            other, less = self._read(segment, source, said, tail)
+            if _BORNE_OUT * (cost - less) > abs(chunk.doubt) + _LEAST_SAID:
+                reading, cost = other, less
+            else:
+                chunk.doubt = -chunk.doubt
         return reading
 
     def _read(

@@ -279,7 +279,7 @@ def _share(case: Case) -> str:
     food, amount = case.food, case.amount
     if amount.unit is None and not amount.article and (_is_share(case) or _summed_up(case)):
         return "how many it makes"
-    after = case.talk.said(food.end, food.end + 4)
+    after = case.talk.said(case.mention.end, case.mention.end + 4)
     energy = case.is_title and phrases("has_energy").match(after)
     if not amount.of and (energy or phrases("comes_to").match(after)):
         return "what a share of it comes to"

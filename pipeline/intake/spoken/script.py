@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
+from pipeline.intake.spoken.asides import Asides
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
@@ -24,7 +25,7 @@ from pipeline.intake.spoken.references import References, measured_out
 from pipeline.intake.spoken.rows import add_rows
 from pipeline.intake.spoken.segments import Cutter, Segment
 from pipeline.intake.spoken.servings import common_servings, servings_of
-from pipeline.intake.spoken.tiling import tiling
+from pipeline.intake.spoken.tiling import Chunk, tiling
 from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
@@ -62,7 +63,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     """
     spoken = pieces(text, kind)
     read = Read(found="a spoken script", script=speech(spoken)[0])
-    words = words_of(spoken)
+    words = lexicon().without_fillers(words_of(spoken))
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
@@ -97,6 +98,21 @@ def _apart(marks: list[RawMark]) -> list[RawMark]:
     return out
 
 
+def chunks_of(talk: Talk, totals: Totals) -> list[Chunk]:
+    """Foods and amounts of a script, its numbers left out."""
+    blocked = [False] * talk.n
+    for total in totals.found:
+        for part in total.parts:
+            end = part.end
+            shares = talk.joined(end) in ("per", "each", "every") or (
+                end < talk.n and talk.words[end].article
+            )
+            if shares and talk.close(end + 1) in word_class("container"):
+                end += 2  # "215 a square"
+            blocked[part.start : end] = [True] * (end - part.start)
+    return tiling(talk, blocked)
+
+
 class Script:
     """Puts the parts together."""
 
@@ -106,17 +122,8 @@ class Script:
         self.marks: list[RawMark] = []
         self.totals = Totals(talk)
         add_rows(self.totals)
-        blocked = [False] * talk.n
-        for total in self.totals.found:
-            for part in total.parts:
-                end = part.end
-                shares = talk.joined(end) in ("per", "each", "every") or (
-                    end < talk.n and talk.words[end].article
-                )
-                if shares and talk.close(end + 1) in word_class("container"):
-                    end += 2  # "215 a square"
-                blocked[part.start : end] = [True] * (end - part.start)
-        self.chunks = tiling(talk, blocked)
+        self.chunks = chunks_of(talk, self.totals)
+        Asides(talk, self.chunks).weigh()
         self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)

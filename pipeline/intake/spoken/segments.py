@@ -84,7 +84,7 @@ class Cutter:
         self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
-        self.both = [c for c in chunks if c.kind == "both"]
+        self.both = [c for c in chunks if c.kind == "both" and not c.aside]
         self._both_at = [c.start for c in self.both]
         self._total_at = [t.start for t in self.totals]
         self._chunk_at = [c.start for c in chunks]
@@ -329,8 +329,8 @@ class Cutter:
         words = self.talk.words
         return order in (None, 0, -1) and any(
             not any(words[at].breaks == STRONG for at in range(body + 1, c.start + 1))
-            and c.measured
             and c.amount is not None
+            and (c.measured or not c.amount.article)
             and c.amount.start - body <= 2 * _APART
             for c in self.both[first:last]
         )

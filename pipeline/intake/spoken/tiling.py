@@ -43,6 +43,12 @@ class Chunk(Span):
     mention: Mention | None = None
     amount: Amount | None = None
     more: list[Mention] = field(default_factory=list)  # other foods of the same amount
+    doubt: float = -1.0  # what speaks for a food that is only talked of, above nought
+
+    @property
+    def aside(self) -> bool:
+        """The food is only talked of."""
+        return self.doubt > 0
 
     @property
     def kind(self) -> str:
@@ -265,7 +271,9 @@ def _describing(talk: Talk, at: int) -> bool:
 
 def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     unit = amount.unit
-    broken = amount.end < talk.n and talk.words[amount.end].breaks and not amount.of
+    broken = amount.end < talk.n and not amount.of and (
+        talk.words[amount.end].breaks or talk.text[amount.end] == "more"
+    )  # fmt: skip
     if talk.close(amount.end) == "each" and talk.close(amount.end + 1) == "of":
         yield from _each_of(talk, at, amount)
     if amount.end < talk.n and not broken and talk.text[amount.end - 1] not in ("one", "ones"):

@@ -100,6 +100,8 @@ def words_of(spoken: list[Piece]) -> list[Word]:
             if kind == "weak":
                 breaks = max(breaks, WEAK)
                 continue
+            if match[0].lower() in word_class("hesitation"):
+                continue
             for text in _split_hyphens(match[0].lower()) if kind == "word" else [match[0]]:
                 word = Word(
                     text, piece.line, clock(piece.from_s), from_s=piece.from_s, to_s=piece.to_s
@@ -116,7 +118,42 @@ def words_of(spoken: list[Piece]) -> list[Word]:
                 breaks, paragraph = 0, False
     if sum(w.capital for w in out) > _NAMES * len(out):
         out = [replace(word, capital=False) for word in out]
-    return _with_numbers(out)
+    return _with_numbers(_without_fillers(out))
+
+
+def _without_fillers(words: list[Word]) -> list[Word]:
+    """Words without those that carry nothing within an amount: "two like cups of basically flour"."""
+    out: list[Word] = []
+    at = 0
+    while at < len(words):
+        pair = f"{words[at].text}_{_text(words, at + 1)}" in word_class("filler_pair")
+        end = at + 1 + pair
+        filler = pair or words[at].text in word_class("filler_within")
+        if not (filler and out and not words[at].breaks and _within_amount(out[-1], words, end)):
+            out.append(words[at])
+            end = at + 1
+        at = end
+    return out
+
+
+def _within_amount(before: Word, words: Sequence[Word], at: int) -> bool:
+    """An amount goes on from the word before to the one at ``at``."""
+    text, following = before.text, _text(words, at)
+    number = before.value is not None or text in _COUNTS or text in _PARTS or text in _LARGE
+    if not following:
+        return False
+    part = following in _PARTS or (following == "a" and _text(words, at + 1) in _PARTS)
+    count = following in _COUNTS or words[at].value is not None
+    article = text in ("a", "an")
+    return (
+        text in ("of", "couple")
+        or ((number or article) and (_is_unit(following) or following in _LARGE))
+        or (_is_unit(text) and following == "of")
+        or (text == "and" and (part or count))
+        or (text in _LARGE and (count or following == "and"))
+        or (text in _MORE and following in _ONES)
+        or (article and following in _PARTS)
+    )
 
 
 def _split_hyphens(word: str) -> list[str]:
