@@ -23,6 +23,8 @@ _LONG = 140
 #: By how much a second reading has to explain more.
 BETTER = 0.5
 _LEAST_LINES = 2
+#: Lines between a title and its list, at most, of which nobody wonders.
+_NEAR = 5
 #: A line counts as an amount and a food, or as none; what is less than either is a bare food.
 _GOOD = 0.5
 _MAX_WHOLE = 120
@@ -39,9 +41,16 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
         or not names_food(one.title)
+        or _stands_far(one)
         or _lists_below(one)
         for one in recipes
     )  # fmt: skip
+
+
+def _stands_far(recipe: RawRecipe) -> bool:
+    """Whether the title stands many lines above its list, where another may be nearer."""
+    first = next((line.source_line for line in recipe.lines if line.source_line), 0)
+    return bool(recipe.source_line) and first - (recipe.source_line or 0) > _NEAR
 
 
 def _lists_below(recipe: RawRecipe) -> bool:
@@ -125,7 +134,12 @@ def _worth(recipe: RawRecipe) -> float:
     named = not (UNTITLED.match(title) or nutrient_named(title)) and not (
         any(c.isdigit() for c in title) and _measures(title)
     )
-    score = lines + numbers + (1.0 + 0.5 * names_food(title) if named else -1.5)
+    score = (
+        lines
+        + numbers
+        - 0.2 * _stands_far(recipe)
+        + (1.0 + 0.5 * names_food(title) if named else -1.5)
+    )
     makes = not math.isnan(recipe.servings) or not math.isnan(recipe.yield_g)
     divided = any(one.basis == "per_serving" for one in recipe.stated)  # worth nothing undivided
     score += (2.0 if divided else 1.0) * makes
