@@ -36,7 +36,10 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 #: A column of one part of an ingredient, and how many ingredients tell that it is.
 _PART_OF, _LEAST_PARTS = re.compile(r"^(.*[^\W\d_])_?(\d{1,3})$"), 2
 #: A column that gives its values in a unit, "Used (g)", or counts: "Pieces".
-_IN_UNIT = re.compile(r"(?:[(\[/]|\bin)\s*(g|grams?|kg|ml|l|oz|tbsp|tsp|cups?)\s*[)\]]?\s*$", re.I)
+_IN_UNIT = re.compile(
+    r"(?:[(\[/]|\bin|^)\s*(g|grams?|kg|ml|l|oz|ounces?|lbs?|tbsp|tsp|cups?)\.?\s*[)\]]?\s*$",
+    re.IGNORECASE,
+)
 _COUNTS = "^ [slice item unit] $"
 #: A column or row of what things cost, whatever else its name says: "$ line".
 PRICE = re.compile(r"[$£€¥]|\b(?:price|cost)s?\b", re.IGNORECASE)
@@ -121,7 +124,7 @@ def named_columns(header: Sequence[object]) -> Layout:
                 measures[at] = ""
             elif speaks_of_nutrition(str(name)):
                 unread.append(str(name))
-    if len(measures) == 1:
+    if len(measures) == 1 and ("amount" in roles or next(iter(measures.values()))[:1] == "g"):
         at, unit_of_all = measures.popitem()
         if unit_of_all.startswith("g"):
             roles.setdefault("grams", at)

@@ -275,7 +275,10 @@ def _items(names: Sequence[Any], rows: Sequence[Row]) -> list[str]:
     if measured and all(told):  # as the names say
         food = next(key for key, part in parts.items() if part == "name")
         named = {"ingredient", "line"} & {*fields.values()}
-        heads = ["ingredient" if key == food and not named else key for key in fields]
+        unnamed = {k: p for k, p in parts.items() if fields[k] is None and p == "unit"}
+        heads = [
+            "ingredient" if key == food and not named else unnamed.get(key, key) for key in fields
+        ]
         return [row_line(heads, list(cells)[: len(heads)]) for _, cells in rows]
     for key in () if measured else fields.keys() - parts.keys():
         cells = [one.get(key) for one in entries]  # what is said of some foods is a note
