@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from pipeline.foods.words import singular
 from pipeline.intake.columns import nutrient_named
@@ -85,7 +85,25 @@ def better(other: Sequence[RawRecipe], first: Sequence[RawRecipe]) -> bool:
     ):
         return False
     parts = [[([line.text for line in r.lines], r.stated) for r in read] for read in (other, first)]
-    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else BETTER)
+    return worth(other) > worth(first) + (0.0 if parts[0] == parts[1] else BETTER) + _lost(
+        first, other
+    )
+
+
+def _lost(first: Sequence[RawRecipe], other: Sequence[RawRecipe]) -> int:
+    """How many weighed lines of a reading are neither lines nor steps of another."""
+    from pipeline.lines import parse_many
+
+    kept = _squashed(text for one in other for text in (*(x.text for x in one.lines), one.method))
+    weighed = [
+        line.text for line in parse_many([x.text[:_LONG] for one in first for x in one.lines])
+        if line.name and any(m.kind in ("mass", "volume") for m in line.measures)
+    ]  # fmt: skip
+    return sum(_squashed([text]) not in kept and not states(text) for text in weighed)
+
+
+def _squashed(texts: Iterable[str]) -> str:
+    return " ".join("".join(filter(str.isalnum, text)) for text in texts)
 
 
 def _stands(recipe: RawRecipe, other: RawRecipe) -> bool:
