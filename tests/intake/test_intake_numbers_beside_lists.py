@@ -84,3 +84,13 @@ def test_servings_by_parts(said: str, servings: float) -> None:
     card = f"Harbour cake\n{said}\n\nIngredients\n- 1 egg\n- 200 g flour\n\nPer serving: 437 kcal\n"
     (recipe,) = read_text(card, "card.txt").recipes
     assert (recipe.title, recipe.servings, len(recipe.lines)) == ("Harbour cake", servings, 2)
+
+
+@pytest.mark.parametrize(
+    "listed", [["1 slice rusk", "2 eggs"], ["1 slice rusk", "2 eggs", "3 carrots"]]
+)
+def test_amounts_that_go_up_by_one_number_no_list(listed: list[str]) -> None:
+    (recipe,) = read_text(
+        "Toast\nServes 1\n\n" + "\n".join(listed) + "\n\n100 kcal\n", "r.txt"
+    ).recipes
+    assert [line.text for line in recipe.lines] == listed

@@ -31,6 +31,8 @@ _COUNTED = re.compile(
 #: The number of a part of a line: "1) 200 g rice 2) 2 eggs".
 _COUNTED_PART = re.compile(r"(?<!\S)\(?(\d{1,2})[.)]\s+(?=\S)")
 _DASH = re.compile(r"(?<!\S)-(?=[^\W_])")
+#: Spaces in a text of a few words, at most.
+_SHORT = 4
 #: Lines between two that are counted, at most.
 _BETWEEN = 1
 #: Share of the parts of a line that look like ingredients where it is a list.
@@ -74,7 +76,8 @@ def _around(text: str, sign: str) -> bool:
 
 def _numbered(texts: list[str]) -> list[str]:
     """Lines with one mark behind the numbers or letters that count them from the first, with nothing between
-    them or a heading; of numbers that only space sets apart, a third tell what to do at least."""
+    them or a heading; of numbers that only space sets apart a third tell what to do, and half are
+    sentences: "1 slice rusk" above "2 eggs" counts neither."""
     out = list(texts)
     run: list[tuple[int, re.Match[str]]] = []
     between = 0  # lines since the last of the run
@@ -100,7 +103,9 @@ def _place(counted: str) -> int:
 def _renumber(out: list[str], run: list[tuple[int, re.Match[str]]]) -> None:
     behind = [out[at][found.end() :] for at, found in run]
     bare = any(not found["mark"].strip() for _, found in run)
-    if len(run) > 1 and not (bare and 3 * sum(map(tells, behind)) < len(run)):
+    told = 3 * sum(map(tells, behind)) >= len(run)
+    long = 2 * sum(text.endswith(".") or text.count(" ") > _SHORT for text in behind) >= len(run)
+    if len(run) > 1 and not (bare and not (told and long)):
         for place, ((at, _), text) in enumerate(zip(run, behind, strict=True), start=1):
             out[at] = f"{place}. {text}"
 
