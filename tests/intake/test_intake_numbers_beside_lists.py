@@ -94,3 +94,15 @@ def test_amounts_that_go_up_by_one_number_no_list(listed: list[str]) -> None:
         "Toast\nServes 1\n\n" + "\n".join(listed) + "\n\n100 kcal\n", "r.txt"
     ).recipes
     assert [line.text for line in recipe.lines] == listed
+
+
+def test_a_line_of_its_own_does_not_go_on_with_the_one_above() -> None:
+    listed = [
+        "1 (15 oz) can black beans, drained and rinsed", "1 bay leaf",
+        "1 (10.5 oz) can condensed cream of chicken soup", "50g vital wheat gluten",
+    ]  # fmt: skip
+    text = (
+        "Pea stew\nServes 2\n\n" + "\n".join(listed) + "\n\nPer serving: 412 kcal, 21 g protein\n"
+    )
+    (recipe,) = read_text(text, "r.txt").recipes
+    assert [line.text for line in recipe.lines] == listed

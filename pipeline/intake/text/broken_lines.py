@@ -74,6 +74,8 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
         return False  # "200 g feta, or" above "300 g carrots": one of the two, a line each
     if _is_open(above):
         return True
+    if looks_like_ingredient(said) and text[:1].isnumeric() and not _lacks_food(text):
+        return False  # "1 bay leaf" below "1 (15 oz) can beans, drained and rinsed"
     pieces, behind = _PARTS.split(said), _PARTS.split(text)[0]
     if sum(map(_has_amount, pieces)) > 1:
         return _lacks_food(behind) or (text[:1].islower() and not _has_amount(behind))
