@@ -263,9 +263,14 @@ def _with_notes(phrase: Phrase, line: ParsedLine, index: Index) -> Phrase | None
             return (*phrase, measure.unit)
     for note in line.notes.split(", ") if line.notes else ():
         said = words(note)
-        if 1 < len(said) <= 4 and ((*said, *phrase) in names):
-            return (*said, *phrase)
-        made = index.knowledge.canonical((*said, *phrase)) if len(said) == 1 else ()
+        if not 0 < len(said) <= 4:
+            continue
+        made = index.knowledge.canonical((*said, *phrase))
+        if len(said) > 1:
+            found = next((name for name in ((*said, *phrase), made) if name in names), None)
+            if found is not None:
+                return found
+            continue
         if made and is_participle(note) and _is_product(made, index):
             return made
     return None
