@@ -420,7 +420,7 @@ def drifted(result: Result, snapshot: Snapshot, tmp_path_factory: pytest.TempPat
     from pipeline.refresh.drift_model import DECISIONS, FOODS, LINES, RECIPES, Drift
 
     row = result.recipes[result.recipes["title"] == "Little Skarrow fish pie"].iloc[0]
-    who = (row["recipe_id"], row["title"], row["source"])
+    who = (row["recipe_id"], row["title"], row["source"], "per_serving")
     found = Drift(
         snapshot, snapshot,
         pd.DataFrame([("sr28:01001", "Butter, salted", "changed", "", "kcal", 717.0, 650.0, -67.0, -9.3, 3, 2, "A table")], columns=FOODS),
@@ -448,7 +448,7 @@ def test_the_drift_page_is_accessible_fits_and_leads_to_the_recipe(
     text = run(browser, "return document.querySelector('main').innerText").replace("\u00a0", " ")
     for said in (
         "stated 400 kcal",
-        "Computed now",
+        "computed 11 g",
         "453 kcal",
         "717 kcal",
         "650 kcal",

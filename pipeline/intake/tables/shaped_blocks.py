@@ -158,19 +158,26 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
     """Blocks, each with the rows before the names of its columns that belong to no block before."""
     block = _Block()
     at, free = 0, 0
+    run, in_vain = (
+        0,
+        0,
+    )  # where the rows end that were looked through for a bare list, and how often
     known: dict[int, int] = {}
 
     def end_of(row: int) -> int:
         if row not in known:
-            in_vain = sum(not end for end in known.values()) if len(known) > _MOST_IN_VAIN else 0
-            known[row] = _end_of_list(rows, row) if in_vain < _MOST_IN_VAIN else 0
+            vain = sum(not end for end in known.values()) if len(known) > _MOST_IN_VAIN else 0
+            known[row] = _end_of_list(rows, row) if vain < _MOST_IN_VAIN else 0
         return known[row]
 
     while at < len(rows):
         end = end_of(at)
         named = bool(end)
         if not end:
-            end = _end_of_bare_list(rows, at)
+            in_vain = 0 if at >= run else in_vain
+            if in_vain < _LEAST_ROWS:
+                end, run = _end_of_bare_list(rows, at)
+                in_vain += not end
         elif any(_names_list(rows[one]) and end_of(one) for one in range(at + 1, end)):
             end = 0
         if not end:
@@ -238,8 +245,9 @@ def _names_numbers(cells: Sequence[Any]) -> bool:
     return may_head(cells) and _nutrients(cells) > 1
 
 
-def _end_of_bare_list(rows: Sequence[Row], at: int) -> int:
-    """Where the ingredients end that begin with a row, below no names of columns; 0 for any other."""
+def _end_of_bare_list(rows: Sequence[Row], at: int) -> tuple[int, int]:
+    """Where the ingredients end that begin with a row, below no names of columns, 0 for any other; and
+    where the rows end that look so."""
     end, items = at, 0
     while end < len(rows) and (end == at or rows[end][0] == rows[end - 1][0] + 1):
         texts = _texts(rows[end][1])
@@ -249,7 +257,7 @@ def _end_of_bare_list(rows: Sequence[Row], at: int) -> int:
             break
         end += 1
     listed = [" ".join(_texts(cells)) for _, cells in rows[at:end]]
-    return end if items >= _LEAST_ROWS and mostly_lines(listed) else 0
+    return (end if items >= _LEAST_ROWS and mostly_lines(listed) else 0), end
 
 
 def _is_item(texts: Sequence[str]) -> bool:
