@@ -39,7 +39,7 @@ _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
 #: What a line costs: "£1.20", "(2,50 € each)".
 _CURRENCIES = frozenset("$£€¥₹₽₩₺₫₦₱₪")
 _PRICE = re.compile(
-    rf"(?:[{''.join(_CURRENCIES)}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{''.join(_CURRENCIES)}])"
+    rf"(?:[{''.join(_CURRENCIES)}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{''.join(_CURRENCIES)}](?!\s?\d))"
     r"(?:\s?(?:each|ea|apiece|/\s?\w+|(?:per|a)\s\w+)\b)?",
     re.IGNORECASE,
 )

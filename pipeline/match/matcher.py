@@ -203,7 +203,7 @@ class Matcher:
         """``found``, or the food that one remark names: "2 cups sitaw (yardlong beans)".
 
         The remark has to be a sure name, and the only one, or the only one that is a whole remark:
-        "shaki (tripe), washed with lime". Where the name itself is known, its food
+        "skarroo (tripe), washed with lime". Where the name itself is known, its food
         has to be called by it too ("fish fillets (cod)"), or be like the one that is lacking.
         """
         sure = {name: also for name, asked in remarks.items()

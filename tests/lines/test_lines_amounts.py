@@ -368,6 +368,9 @@ def test_a_count_of_what_nobody_measures_by_is_no_part_of_the_name(
         ("icing sugar, to dust (12P 3C 4F)", "icing sugar, to dust"),
         ("salmon, 4,50 € per fillet", "salmon"),
         ("rice £1.20/kg 300 g", "rice 300 g"),
+        ("carrots 2 $1.50", "carrots 2"),
+        ("serve with 2 naan", "2 naan"),
+        ("Top with 20 g feta", "20 g feta"),
     ],
 )
 def test_words_around_an_amount_that_say_nothing_of_it(text: str, same_as: str) -> None:
