@@ -14,13 +14,14 @@ from typing import TYPE_CHECKING, Any
 import duckdb
 import pandas as pd
 
+from pipeline.foods.title_words import key_of, title_key
 from pipeline.intake.model import UNREADABLE
 from pipeline.kept import without_collecting
 from pipeline.lines import parse_many, split_lines
 from pipeline.lines.model import ParsedLine
 from pipeline.match import load_index, matched_frames
 from pipeline.match.model import Match
-from pipeline.match.titles import DISH_UNITS, counting_word, key_of, portion_of, refers, title_key
+from pipeline.match.titles import DISH_UNITS, counting_word, portion_of, refers
 from pipeline.memory import Decisions, Pantry
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress

@@ -17,6 +17,7 @@ import pandas as pd
 from pipeline import habits
 from pipeline.compute import compute, settle_servings
 from pipeline.compute.convention import TABLE, Convention
+from pipeline.compute.subrecipes import PREFIX
 from pipeline.copies import find_copies, recipes_of, with_copies, without_copies
 from pipeline.habits import Known
 from pipeline.intake import collection_root, read_collection
@@ -470,6 +471,11 @@ def add_up(
     computation, recipe, stated, notes = settle_servings(
         con, computation, collection.recipe, collection.reading, collection.stated
     )
+    if _shares_settled(lines, collection.recipe, recipe):  # "one box of the base" has its size now
+        computation, recipe, stated, more = settle_servings(
+            con, total(recipe, convention=convention or TABLE), recipe, collection.reading, stated
+        )
+        notes = list(dict.fromkeys([*notes, *more]))
     collection = replace(collection, recipe=recipe, stated=stated)
     if convention is None:
         convention = agreed(
@@ -484,6 +490,12 @@ def add_up(
             else total(recipe, convention=convention)
         )
     return Sums(computation, collection, lines, notes)
+
+
+def _shares_settled(lines: pd.DataFrame, before: pd.DataFrame, after: pd.DataFrame) -> bool:
+    """Whether the number of servings of a recipe that lines use was not known before, and is now."""
+    told = after.loc[before["servings"].isna() & after["servings"].notna(), "recipe_id"]
+    return bool(lines["food_id"].isin(PREFIX + told).any())
 
 
 def still_open(problems: Sequence[Problem], result: Result) -> list[Problem]:

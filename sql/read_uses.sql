@@ -5,10 +5,11 @@
 -- servings, as a base does, and this one does; or one of all, when the line points to a recipe. Of
 -- a share ("of the sauce") the end of the title is enough within a
 -- file, creator or folder, unless a section of the recipe itself ends in that word. Or the line
--- counts in portions, batches or shares, and all words said stand in the title of one recipe alone.
+-- counts in portions, batches or shares, or within a file in pieces of no known food ("one box from
+-- the tray"), and all words said stand in the title of one recipe alone.
 -- A line in what a recipe is portioned into ("2 bags red sauce") points to it. Within a file the end
 -- of its title is enough then, or where the line counts pieces of a food that the table does not know
--- ("1 scoop filling (230 g)").
+-- ("1 scoop filling (230 g)"), or where that recipe says no servings and the table knows no such food.
 -- A recipe is no ingredient of itself.
 -- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion,
 --         servings);
@@ -72,7 +73,8 @@ asked as (
     select text, name_key, dish, said_unit, said_amount, said_piece, said as pointed, known,
            string_split(name_key, ' ') as words
     from matched
-    where name_key <> '' and (dish or name_key in (select title_key from grouped))
+    where name_key <> ''
+        and (dish or (said_piece <> '' and not known) or name_key in (select title_key from grouped))
 ),
 said as (
     select line.recipe_id, line.line_no, coalesce(line.section, '') as section, home.creator, home.file, home.folder,
@@ -131,7 +133,8 @@ candidate as (
                  and grouped.place = said.folder))
         and (not ends_with(grouped.range, 'end') or said.pointed = 'share' or said.dish
              or (grouped.range = 'file end' and said.said_piece <> '' and (
-                 not said.known or (grouped.first, said.said_piece) in (from portioned))))
+                 not said.known or (grouped.first, said.said_piece) in (from portioned)))
+             or (grouped.range = 'file end' and not said.known and grouped.first in (from base)))
 ),
 by_whole as (                                 -- the nearest range that has one decides
     select
@@ -143,10 +146,10 @@ by_whole as (                                 -- the nearest range that has one 
     from candidate
     group by recipe_id, line_no
 ),
-dish_name as (
+dish_name as (                                -- counted in portions, or in pieces of no known food
     select distinct name_key, words, unnest(list_distinct(words)) as word
     from asked
-    where dish
+    where dish or (said_piece <> '' and not known)
 ),
 word_title as (
     select recipe_id, words, word
@@ -182,10 +185,10 @@ by_part as (
             when part_title.recipes = 2 and said.recipe_id = part_title.last
                 then part_title.first
         end as used
-    from said
-    join part_title using (name_key)
-    anti join made_here using (recipe_id, line_no)
-    where said.dish
+    from (select * from said anti join made_here using (recipe_id, line_no)) as said
+    join part_title on part_title.name_key = said.name_key
+    join home as other on other.recipe_id = part_title.first
+    where said.dish or (said.said_piece <> '' and not said.known and other.file = said.file)
 )
 select
     said.recipe_id as key,

@@ -79,7 +79,9 @@ def settle_servings(
     open_ = ids.isin(chosen.index)
     settled = recipe.assign(
         servings=recipe["servings"].where(~open_, ids.map(chosen["servings"]).astype(float)),
-        serving_word=recipe["serving_word"].where(~open_, ids.map(chosen["serving_word"])),
+        serving_word=recipe["serving_word"].where(
+            ~open_ | ids.isin(unsaid["recipe_id"]), ids.map(chosen["serving_word"])
+        ),
         servings_how=recipe["servings_how"].where(~open_, ids.map(texts)),
     )
     facts = computation.recipe

@@ -64,7 +64,7 @@ class Building:
                 if raw.position:
                     title = f"{title} {raw.position + 1}"
             self._recipe.append(
-                (recipe_id, title, raw.servings, raw.serving_word, raw.yield_g,
+                (recipe_id, title, raw.servings, raw.serving_word or raw.served, raw.yield_g,
                  raw.creator or self._creator, raw.description, source, raw.source_line,
                  raw.format, raw.position, raw.told.pieces, raw.told.piece_word,
                  NOT_SAID if any(p.code == "servings-missing" for p in found) else "", raw.method)

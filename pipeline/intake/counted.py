@@ -11,6 +11,7 @@ from pipeline.intake.facts_line import counted
 from pipeline.intake.numbers import Roles, number_words, read_number, words_of
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
+from pipeline.lines.vocabulary import FUNCTION_WORDS
 
 _FOR_ONE = (
     "(?: [per each article one unity slash] [article one unity definite]? | to definite"
@@ -19,6 +20,10 @@ _FOR_ONE = (
     " (?! has? [word portion])"
 )
 _WORD = re.compile(r"[^\W\d_]+")
+#: "One box on its own".
+_ONE_WITH = re.compile(
+    r"(?P<one>\W*(?:one|1|an?|each|per)\s+[^\W\d_]+)\s+(?P<next>[^\W\d_]+)", re.IGNORECASE
+)
 #: "Tubs: 4", "mugs six".
 _NAMED = re.compile(r"\W*([^\W\d_]+)[^\w]+(\d+(?:[.,]\d+)?|[^\W\d_]+)")
 #: Dozens of what nothing behind them names: "(a dozen. From my freezer)", "gives you two dozen".
@@ -44,6 +49,9 @@ def thing_of(text: str) -> str:
     """
     line = Roles(text.replace("_", " "))
     found = line.search(_FOR_ONE)
+    with_ = _ONE_WITH.match(text) if not found else None
+    if with_ and FUNCTION_WORDS.get(with_["next"].lower()) == "preposition":
+        return thing_of(with_["one"])
     return singular(line.words[found.start("thing")]) if found else ""
 
 

@@ -38,7 +38,7 @@ _JOINED = frozenset({"+", "&", "and", "plus", ","})
 _NET, _NET_STATES = map(group, ("net", "net_state"))
 _OF_IT = group("part_alone")
 #: Small words inside "(240 g when drained)".
-_LINKS = group("weight_link")
+_LINKS = group("weight_link") | group("left_on")
 EACH = group("of_each")
 _RESULTS = group("result")
 #: Words beside a share that is used: "use half".

@@ -163,6 +163,9 @@ class Matcher:
         own = self._by_pantry(line, query)
         if own is not None:
             return self._pantry_match(line, query, own)
+        if self._names_nothing(line, query):
+            why = "its words say a state, and no food"
+            return Match(line.text, None, "", 0.0, "unmatched", "none", why)
         found = self.find(query)
         named = found is not None and found.food >= 0 and self._names_behind_unread(query)
         for other in others:
@@ -180,6 +183,16 @@ class Matcher:
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
             found = self._left_open(others, found)
         return self._table_match(line, query, found)
+
+    def _names_nothing(self, line: ParsedLine, query: Query) -> bool:
+        """ "240 g drained", "whatever": every word says a state or holds others together, and no food
+        is called so."""
+        phrase = query.phrase
+        if phrase in self.index.names:
+            return False
+        if all(word in FUNCTION_WORDS for word in line.name.lower().split()):
+            return True
+        return len(query.said_states) == len(phrase)
 
     def _names_behind_unread(self, query: Query) -> bool:
         """ "Hilltop quinoa": behind words that nothing knows, a maker's say, stands a whole name."""

@@ -23,27 +23,12 @@ if TYPE_CHECKING:
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 #: Units that only a dish is counted in; a line with one may name a title in part.
 DISH_UNITS = _LISTS["dish_unit"]
-#: Sizes are read as part of an amount, so that "half the Big red sauce" is half of a red sauce.
-_SIZES = {
-    said[0] for row in shared_rows("sizes.csv") for size in row["words"].split(";")
-    if len(said := words(size)) == 1
-}  # fmt: skip
-#: Words in brackets that may still name a dish.
-_NAME_IN_BRACKETS = 3
-_IDLE = _LISTS["glue"] | _LISTS["made_before"] | _SIZES
 
 
 @cache
 def _phrases() -> dict[str, Phrase]:
     """Phrases of ``shared/title_phrases.csv`` by what they say, in the order in which they count."""
     return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
-
-
-@cache
-def _spellings() -> dict[str, tuple[str, ...]]:
-    """Words that are written or called otherwise elsewhere, with what the words files call it."""
-    rows = ((words(row["from"]), words(row["to"])) for row in shared_rows("spelling_variants.csv"))
-    return {written[0]: meant for written, meant in rows if len(written) == 1}
 
 
 def refers(texts: list[str]) -> list[str]:
@@ -75,23 +60,3 @@ def portion_of(served: object) -> str:
     """What a recipe is portioned into, one of it: "bag" of "8 freezer bags", "" where it is not said."""
     said = words(served) if isinstance(served, str) else ()
     return said[-1] if said else ""
-
-
-def key_of(text: str) -> tuple[str, ...]:
-    """The words of a title or a food name that decide whether one names the other, in one spelling:
-    "yoghurt" is "yogurt"."""
-    said, spelt = words(text), _spellings()
-    if not spelt.keys().isdisjoint(said):
-        said = tuple(one for word in said for one in spelt.get(word, (word,)))
-    return said if _IDLE.isdisjoint(said) else tuple(w for w in said if w not in _IDLE)
-
-
-def title_key(title: str) -> tuple[str, ...]:
-    """``key_of`` a title without a remark in brackets at its end: "(save this one, I use it a lot)".
-
-    A few words there part one recipe from another ("(vegan)") and stay.
-    """
-    name, _, remark = title.rstrip(" )]").replace("[", "(").rpartition("(")
-    if name and title.rstrip()[-1:] in (")", "]") and len(remark.split()) > _NAME_IN_BRACKETS:
-        return key_of(name) or key_of(title)
-    return key_of(title)

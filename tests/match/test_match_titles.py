@@ -10,8 +10,9 @@ from examples import examples
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.foods.title_words import key_of, title_key
 from pipeline.lines import parse_many
-from pipeline.match.titles import DISH_UNITS, counting_word, key_of, refers, title_key
+from pipeline.match.titles import DISH_UNITS, counting_word, refers
 from pipeline.reading import find_uses
 
 

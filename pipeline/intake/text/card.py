@@ -37,12 +37,14 @@ from pipeline.intake.model import Apart, RawRecipe, Read
 from pipeline.intake.numbers import words_of
 from pipeline.intake.numbers_apart import name_recipes
 from pipeline.intake.patterns import pattern
+from pipeline.intake.text.bases import with_bases
 from pipeline.intake.text.basis_columns import parted_columns
 from pipeline.intake.text.broken_lines import made_whole
 from pipeline.intake.text.card_chunk import Chunk
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound
+from pipeline.intake.text.heading_levels import with_beginnings
 from pipeline.intake.text.letter_key import spelled_out
 from pipeline.intake.text.line_kinds import BULLET, begins_section, looks_like_ingredient
 from pipeline.intake.text.line_marks import marked
@@ -94,18 +96,24 @@ def read_cards(
         )
         lines = lines[:MAX_CARD_LINES]
     lines = spelled_out(parted_columns(made_whole(marked(_with_values(lines)))))
+    lines = with_beginnings(lines)
     lists = number_lists(lines, format)
     rows = [row for one in lists for row in one.rows]
     if rows:
         listed = {at for one in lists for at in range(one.begin, one.end)}
         rest = [line for at, line in enumerate(lines) if at not in listed]
-        read.recipes = _best(rest, format, told_elsewhere)
+        read.recipes = _best(rest, format, told_elsewhere, [])
         if name_recipes(rows, read.recipes):  # a table of all recipes of a book
             read.apart = [Apart(rows)]
             return read
         alone = not any(recipe.lines for recipe in read.recipes)
         lines = lines if any(looks_like_ingredient(line.text) for line in rest) else rest
-    read.recipes = _best(lines, format, told_elsewhere)
+    others: list[RawRecipe] = []
+    read.recipes = _best(lines, format, told_elsewhere, others)
+    read.recipes, told = with_bases(read.recipes, others, lines)
+    read.problems += told
+    for position, recipe in enumerate(read.recipes):
+        recipe.position = position
     read.apart = [Apart(rows, list(read.recipes))] if rows and alone else []
     if read.apart or not read.recipes:
         read.titled = partial(_read_titled, rest if rows else lines, format)
@@ -124,16 +132,21 @@ def _read_titled(
     ]
     if is_title(name) and not any(line.begins for line in begun):
         begun.insert(0, CardLine(1, name, begins=True))
-    found = _recipes([begun], format, True)
+    found = _recipes([begun], format, True, [])
     return [one for one in found if len(one.lines) > 1 and is_title(one.title)]
 
 
-def _best(lines: Sequence[CardLine], format: str, told_elsewhere: bool) -> list[RawRecipe]:
-    """Recipes of lines, by the rules of cards or by the explanation that is better borne out."""
+def _best(
+    lines: Sequence[CardLine], format: str, told_elsewhere: bool, others: list[RawRecipe]
+) -> list[RawRecipe]:
+    """Recipes of lines, by the rules of cards or by the explanation that is better borne out.
+
+    ``others`` gets the lists that were taken for no recipes.
+    """
     best: list[RawRecipe] = []
     for entry in _entries(lines):
         chunks = split_at_rules(entry)
-        found = _recipes(chunks, format, told_elsewhere)
+        found = _recipes(chunks, format, told_elsewhere, others)
         if not (told_elsewhere and found) and leaves_doubt(found):
             found = _of_cards(chunks, format) or _explained(entry, found, format)
         best += found
@@ -157,7 +170,7 @@ def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
         return []
     best: list[RawRecipe] = []
     for chunk in filled:
-        found = _recipes([chunk], format, False)
+        found = _recipes([chunk], format, False, [])
         found = _explained(chunk, found, format) if leaves_doubt(found) else found
         if not any(one.lines and (one.stated or not math.isnan(one.servings)) for one in found):
             return []
@@ -169,7 +182,7 @@ def _entries(lines: Sequence[CardLine]) -> list[list[CardLine]]:
     """The parts of a text that its layout parts: what begins in one ends there."""
     found: list[list[CardLine]] = [[]]
     for line in lines:
-        if line.begins and not line.level and not line.role:
+        if line.begins and not line.role:
             found.append([])
         found[-1].append(line)
     return found
@@ -177,19 +190,19 @@ def _entries(lines: Sequence[CardLine]) -> list[list[CardLine]]:
 
 def read_roles(lines: Sequence[CardLine], format: str) -> list[RawRecipe]:
     """Recipes of lines that carry their roles."""
-    return _recipes([list(lines)], format, False)
+    return _recipes([list(lines)], format, False, [])
 
 
 def _recipes(
-    chunks: Sequence[list[CardLine]], format: str, told_elsewhere: bool
+    chunks: Sequence[list[CardLine]], format: str, told_elsewhere: bool, others: list[RawRecipe]
 ) -> list[RawRecipe]:
     found: list[RawRecipe] = []
     for chunk in chunks:
         for card in Chunk(chunk).cards(format):
-            if card.plausible(told_elsewhere):
-                card.recipe.position = len(found)
-                card.finish()
-                found.append(card.recipe)
+            plausible = card.plausible(told_elsewhere)
+            card.recipe.position = len(found)
+            card.finish()
+            (found if plausible else others).append(card.recipe)
     return found
 
 

@@ -36,8 +36,8 @@ def list_in_line(text: str) -> list[str]:
         return []  # "1 tin (400 g / 14 oz) tomatoes"
     pieces = [piece for part in mark.split(text) if (piece := part.strip(" .;"))]
     read = parse_many(pieces)
-    if any(line.measures and not line.name for line in read):
-        return []  # "1 cup / 240 ml milk" is one food
+    if any(line.measures and _names_nothing(line) for line in read):
+        return []  # "1 cup / 240 ml milk" is one food, so is "1 tin beans - 240 g drained"
     named = [line for line in read if line.measures and (mark is _MARKS or known_food(line.name))]
     alone = sum(to_taste().fullmatch(piece) is not None for piece in pieces)
     if not named or len(named) + alone < 2 or not _differ(named) or not read[0].measures:
@@ -56,6 +56,14 @@ def to_taste() -> re.Pattern[str]:
     """What needs no amount: "salt and pepper"."""
     words = words_of("card_words.csv", "unmeasured")
     return re.compile(rf"(?:{words})(?: (?:and|&) (?:{words}))?", re.IGNORECASE)
+
+
+def _names_nothing(line: ParsedLine) -> bool:
+    """Whether the name of a line is empty, or says states alone ("drained")."""
+    from pipeline.intake.text.features import known_food
+
+    name = line.name.split()
+    return not name or (len(name) <= len(line.states) and not known_food(line.name))
 
 
 def _differ(lines: list[ParsedLine]) -> bool:
