@@ -405,6 +405,15 @@ def counts_title(tail: str, title: str) -> str:
     return f"{said} {'servings' if line.role_at(found.start('thing')) == 'container' else thing}"
 
 
+def packed_in(tail: str) -> str:
+    """A text that counts what a dish is packed in, and nothing else: "6 tubs"; "" for any other."""
+    from pipeline.lines import parse  # here: few titles end in a count
+
+    counted = parse(tail.strip(" ()[]"))
+    packs = [m for m in counted.measures if m.kind == "package" and m.amount > 1]
+    return tail.strip(" ()[]") if len(packs) == 1 and not counted.name else ""
+
+
 def titled_yield(text: str) -> tuple[str, str | None]:
     """A title without the yield behind it, and that yield; the text and None where there is none.
 
@@ -415,7 +424,7 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         return text, None
     for found in list(_tails().finditer(text, 1))[:20]:
         tail = _SIGNS.sub("", text[found.end() :])
-        told = yield_line(tail) or counts_title(tail, text[: found.start()])
+        told = yield_line(tail) or counts_title(tail, text[: found.start()]) or packed_in(tail)
         if told:
             return text[: found.start()].strip(" *_-–—"), told
     facts = find_facts(text)

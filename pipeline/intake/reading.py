@@ -7,6 +7,7 @@ import os
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 from pipeline.csv_rows import split_lines
@@ -196,12 +197,45 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         if read.recipes or ending in _YAML_ENDINGS:
             return read
     chat = is_chat(text)
+    mixed = None if chat else _read_mixed(text, file.source)
+    if mixed is not None:
+        return mixed
     if _runs_on(text) and not chat:
         return _read_running(text, file.source)
     read = read_cards(card_lines(text), file.source)
     for recipe in read.recipes if chat else ():
         recipe.title = _without_talk(recipe.title)
     return read
+
+
+def _read_mixed(text: str, source: str) -> Read | None:
+    """A text whose entries, parted by rules, are cards and passages that run on: each read as what it
+    is; None for a text of one kind."""
+    lines = text.split("\n")
+    rules = [at for at, line in enumerate(lines) if pattern("rule").match(line)]
+    parts = [
+        (begin, end) for begin, end in pairwise((-1, *rules, len(lines)))
+        if any(line.strip() for line in lines[begin + 1 : end])
+    ]  # fmt: skip
+    if len(rules) < _LEAST_RULES or len(parts) < _LEAST_RULES:
+        return None
+    running = [part for part in parts if _runs_on("\n".join(lines[part[0] + 1 : part[1]]))]
+    if not running or len(running) == len(parts):
+        return None
+    cards = [part for part in parts if part not in running]
+    read = read_cards(card_lines(_only(lines, cards)), source)
+    for part in running:
+        read.recipes += _read_running(_only(lines, [part]), source).recipes
+    read.recipes.sort(key=lambda recipe: recipe.source_line or 0)
+    for position, recipe in enumerate(read.recipes):
+        recipe.position = position
+    return read
+
+
+def _only(lines: Sequence[str], parts: Sequence[tuple[int, int]]) -> str:
+    """A text without what stands outside some stretches, every line in its place."""
+    kept = {at for begin, end in parts for at in range(begin + 1, end + 1)}
+    return "\n".join(line if at in kept else "" for at, line in enumerate(lines))
 
 
 def _without_talk(title: str) -> str:
@@ -248,6 +282,8 @@ def _says_more(written: Sequence[RawRecipe], spoken: Sequence[RawRecipe]) -> boo
     return len(written) == len(spoken) and whole and lines[0] > lines[1]
 
 
+#: Rules of a text whose entries they part, at least.
+_LEAST_RULES = 2
 #: "*Tuna bake*", the second mark of which may have gone with what stood behind it.
 _MARKED = re.compile(r"(?:^|\s)[*_]{1,2}([^\s*_][^*_]+)(?:[*_]|$)")
 #: Where a sentence ends, and not an abbreviation.

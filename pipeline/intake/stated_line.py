@@ -177,6 +177,10 @@ class _Line:
     of_foods: bool = False
 
 
+#: What stands right before the share of a food: "5% fat".
+_PER_CENT = re.compile(r"\d\s?%\s*$")
+
+
 @lru_cache(maxsize=4096)
 def read_stated_line(text: str) -> StatedLine:
     """Read ``text`` as a stated line; total: a line that states nothing has nothing found."""
@@ -186,6 +190,8 @@ def read_stated_line(text: str) -> StatedLine:
     line = _prepared(text)
     pairs = _pairs(line.tokens, text)
     found = _one_each(pairs)
+    if len(found) == 1 and _PER_CENT.search(text[: found[0].span[0]]):
+        found, pairs = (), []  # "5% fat ..... 500 g": of a food
     taken = {one.number_span for one in pairs}
     unread = tuple(
         text[q.start : q.unit_end] for t in line.tokens
@@ -506,20 +512,47 @@ def _names_then_amounts(tokens: list[_Token]) -> list[tuple[_Token, _Token]] | N
 
 
 def _part_pairs(part: list[_Token], text: str) -> list[Found]:
-    """Names and amounts side by side, in the order that the part begins with where both would do."""
-    out = [_found(t, t, text) for t in part if t.kind == "amount" and t.tag]
-    left = [t for t in part if not (t.kind == "amount" and t.tag)]
+    """Names and amounts side by side: in the order whose macros have the stated energy, else in the one
+    that the part begins with where both would do."""
+    own = [t for t in part if t.kind == "amount" and t.tag]
+    out = [_found(t, t, text) for t in own]
+    left = [t for t in part if t not in own]
     kinds = "".join(t.kind[0] for t in left)
     name_first, amount_first = "na|an(?!a)", "an|na(?!n)"
-    orders = [list(re.finditer(name_first if kinds[:1] == "n" else amount_first, kinds))]
+    both = [list(re.finditer(order, kinds)) for order in (amount_first, name_first)]
+    orders = both[::-1] if kinds[:1] == "n" else both[:1]
     if kinds.startswith("an"):  # "470 cals P22 C78 F7"
         rest = re.compile(name_first).finditer(kinds, 2)
         orders.append([*re.finditer("^an", kinds), *rest])
-    for match in max(orders, key=len):
-        name, amount = sorted(left[slice(*match.span())], key=lambda t: t.kind, reverse=True)
-        if name.tag:
-            out.append(_found(name, amount, text))
-    return out
+    ways = [
+        [
+            _found(name, amount, text) for match in order
+            for name, amount in [sorted(left[slice(*match.span())], key=_names_first)] if name.tag
+        ]
+        for order in (*orders, *both)
+    ]  # fmt: skip
+    told = [way for way in ways if borne_out({one.tag: one.amount for one in [*out, *way]})]
+    if told or not own:
+        return [*out, *(told[0] if told else max(ways[: len(orders)], key=len))]
+    apart = _part_pairs([one for t in part for one in (_apart(t) if t in own else (t,))], text)
+    as_one = [*out, *max(ways[: len(orders)], key=len)]
+    return apart if borne_out({one.tag: one.amount for one in apart}) else as_one
+
+
+def _apart(amount: _Token) -> tuple[_Token, _Token]:
+    """An amount of energy as the number and the word behind it, which may go with the number behind
+    that: "fat 2 kcal 230"."""
+    written = amount.quantity
+    assert written is not None
+    bare = replace(written, unit="", kind="", unit_end=written.end)
+    return (
+        replace(amount, end=written.end, tag="", quantity=bare),
+        _Token("name", written.end, amount.end, "kcal", "ENERC_KCAL"),
+    )
+
+
+def _names_first(token: _Token) -> bool:
+    return token.kind != "name"
 
 
 def _found(name: _Token, amount: _Token, text: str) -> Found:

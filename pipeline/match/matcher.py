@@ -164,8 +164,9 @@ class Matcher:
         if own is not None:
             return self._pantry_match(line, query, own)
         if self._names_nothing(line, query):
-            why = "its words say a state, and no food"
-            return Match(line.text, None, "", 0.0, "unmatched", "none", why)
+            why = "its words name no food"
+            said = bool(line.measures)  # "240 g drained" is of something
+            return Match(line.text, None, "", 0.0, "unmatched", "none", why, names_food=said)
         found = self.find(query)
         named = found is not None and found.food >= 0 and self._names_behind_unread(query)
         for other in others:

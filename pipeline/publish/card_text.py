@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from pipeline.intake.building import judged_basis
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated
+from pipeline.intake.numbers import in_figures
 from pipeline.intake.reading import read_file, read_text
 from pipeline.intake.text.markdown import front_matter
 from pipeline.publish.numbers import Left, NotWritableError, Original, Wanted
@@ -36,6 +37,7 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
             yaml_wanted[recipe.position] = values
             continue
         left = Left(values)
+        _in_figures(recipe, lines)
         for one in recipe.stated:
             if one.source_line and of_several[one.source_line] > 1 and one.nutrient in left:
                 _edit_number(one, one.source_line - 1, left, lines)
@@ -50,6 +52,14 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
             edits = yaml_edits(edited[begin:end], yaml_wanted, offset=begin)
             edited = apply_edits(edited, edits)
     return edited.encode("utf-8")
+
+
+def _in_figures(recipe: RawRecipe, lines: list[str]) -> None:
+    """Lines that write the recipe's numbers in words, which are read as figures, with those figures."""
+    for stated in recipe.stated:
+        at = (stated.source_line or 0) - 1
+        if at >= 0 and stated.text not in lines[at] and stated.text in in_figures(lines[at]):
+            lines[at] = in_figures(lines[at])
 
 
 def _front_matter_end(text: str) -> int:

@@ -36,6 +36,10 @@ FOUR = {KCAL: 412, P: 32, C: 45, F: 11}
         ("Fat 11g (Sat Fat 3g), Carbs 45g (Fibre 6g, Sugars 12g)", None,
          {F: 11, "FASAT": 3, C: 45, "FIBTG": 6, "SUGAR": 12}),
         ("Energy 1724 kJ", None, {KCAL: 1724 / 4.184}),
+        ("4 flatbreads. 1 flatbread: kcal 230 protein 12 carbs 41 fat 2", None,
+         {KCAL: 230, P: 12, C: 41, F: 2}),
+        ("Per 1 bar: protein 12 carbs 41 fat 2 kcal 230", "per_serving",
+         {KCAL: 230, P: 12, C: 41, F: 2}),
         ("I only did the calories for it: 296 a helping", "per_serving", {KCAL: 296}),
         ("Calories? 340 a jar.", "per_serving", {KCAL: 340}),
         ("412 cal/serving", "per_serving", {KCAL: 412}),
@@ -138,3 +142,8 @@ def test_what_numbers_are_for_in_other_words(
 def test_a_name_set_apart_from_its_number_states_it() -> None:
     assert read_stated_line("Protein          9.4 g").certain
     assert not read_stated_line("Sugars           9.4 g").certain  # may be an ingredient
+
+
+@pytest.mark.parametrize("line", ["beef mince, 5% fat ..... 500 g", "yoghurt 0 % fat - 150 g"])
+def test_the_share_of_fat_of_a_food_states_nothing(line):
+    assert read_stated_line(line).found == ()

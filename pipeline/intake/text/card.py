@@ -34,7 +34,7 @@ from functools import partial
 
 from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import Apart, RawRecipe, Read
-from pipeline.intake.numbers import words_of
+from pipeline.intake.numbers import in_figures, words_of
 from pipeline.intake.numbers_apart import name_recipes
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.bases import with_bases
@@ -46,7 +46,12 @@ from pipeline.intake.text.decoder import decoded
 from pipeline.intake.text.evidence import better, leaves_doubt, sound
 from pipeline.intake.text.heading_levels import with_beginnings
 from pipeline.intake.text.letter_key import spelled_out
-from pipeline.intake.text.line_kinds import BULLET, begins_section, looks_like_ingredient
+from pipeline.intake.text.line_kinds import (
+    BULLET,
+    MAYBE_STATED,
+    begins_section,
+    looks_like_ingredient,
+)
 from pipeline.intake.text.line_marks import marked
 from pipeline.intake.text.number_list import number_lists
 from pipeline.problems import input_problem
@@ -76,6 +81,13 @@ def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:
     return out
 
 
+def _in_figures(line: CardLine) -> CardLine:
+    """A line that may state numbers with those that it writes as words in figures."""
+    if line.text.isdigit() or not MAYBE_STATED.search(line.text):
+        return line
+    return replace(line, text=in_figures(line.text))
+
+
 def read_cards(
     lines: Sequence[CardLine], source: str, *, format: str = "card", told_elsewhere: bool = False
 ) -> Read:
@@ -96,7 +108,7 @@ def read_cards(
         )
         lines = lines[:MAX_CARD_LINES]
     lines = spelled_out(parted_columns(made_whole(marked(_with_values(lines)))))
-    lines = with_beginnings(lines)
+    lines = with_beginnings([_in_figures(line) for line in lines])
     lists = number_lists(lines, format)
     rows = [row for one in lists for row in one.rows]
     if rows:
@@ -163,9 +175,9 @@ def _explained(lines: Sequence[CardLine], found: list[RawRecipe], format: str) -
 
 
 def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
-    """Recipes of stretches between rules, where each that holds something is a card: it has a list, and
+    """Recipes of stretches between rules, where each that holds an amount is a card: it has a list, and
     says what it makes or states. Then a doubt about one is none about another. [] for any others."""
-    filled = [chunk for chunk in chunks if any(line.text.strip() for line in chunk)]
+    filled = [chunk for chunk in chunks if any(looks_like_ingredient(line.text) for line in chunk)]
     if len(filled) < _LEAST_CARDS:
         return []
     best: list[RawRecipe] = []

@@ -9,12 +9,13 @@ from collections.abc import Sequence
 from itertools import pairwise, zip_longest
 
 from pipeline.intake.columns import field_of, nutrient_named, plain
-from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.facts_line import find_facts, packed_in, yield_line
 from pipeline.intake.numbers import Roles
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.features import may_be_title
 from pipeline.intake.text.line_kinds import (
     begins_section,
 )  # fmt: skip
@@ -34,8 +35,10 @@ _SENT = re.compile(
 )
 _DAY = re.compile(r"\d[./-]\d")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
-_FRAME = re.compile(r"\s*([|│║])(?!\s*\1)[^|│║]*\S[^|│║]*\1\s*")
+_FRAME = re.compile(r"\s*([|│║])[^|│║]*\1\s*")
 _EDGE = re.compile(r"\s*[+|┌└├╔╚╠][-=_─═]{3,}[-=_─═+┬┴┼]*[+|┐┘┤╗╝╣]\s*")
+#: What is drawn within a frame, and what parts one card from the next.
+_RULED, _RULE = re.compile(r"[\s=_─═+┼╪-]*"), "---"
 _ENDS = r"(?:={3,}|-{3,}|\*{3,}|~{3,})"
 _BANNER = re.compile(rf"\s*{_ENDS}\s*([^\W_].*?[\w)!?.])\s*{_ENDS}\s*")
 #: Nothing, or signs that part what is above from what is below.
@@ -45,6 +48,7 @@ _BARS = re.compile(r"\s*[|·•]\s*|\s+[–—-]\s+")
 _TWO_ENDS = re.compile(
     r"(?P<name>\s*[^\W\d_][^\d]{0,40}?)(?:\s{3,}|\s*\.{4,}\s*)(?P<value>[\d<~].{0,40})"
 )
+_SIDES = re.compile(r"\s*(?P<left>\S.{0,60}?\S) {3,}(?P<right>\d\S*(?: [^\W\d_]+){1,2})\s*")
 #: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
 _COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
 _QUOTED = re.compile(r"^(?:>\s?)+")
@@ -103,17 +107,32 @@ def _unframed(lines: list[str]) -> list[str]:
     framed = [at for at, line in enumerate(lines) if _FRAME.fullmatch(line)]
     for at in framed if len(framed) >= _SIGNS_OF_A_LIST else ():
         lines[at] = lines[at].rstrip()[:-1].replace(lines[at].lstrip()[0], " ", 1).rstrip()
-    lines = ["" if _EDGE.fullmatch(line) else line for line in lines]
+        if _RULED.fullmatch(lines[at]):
+            lines[at] = ""
+    inside = set(framed)
+    lines = [
+        line
+        if not _EDGE.fullmatch(line)
+        else ""
+        if {at - 1, at + 1} <= inside or not inside & {at - 1, at + 1}
+        else _RULE
+        for at, line in enumerate(lines)
+    ]
     return [found[1] if (found := _BANNER.fullmatch(line)) else line for line in lines]
 
 
 def _named(line: str) -> str:
-    """A nutrient and its number at the two ends of a line as "nutrient: number"; any other line with
-    a comma between a count and a weight in columns of their own."""
+    """What stands at the two ends of a line put together: "nutrient: number", "title (6 tubs)"; any
+    other line with a comma between a count and a weight in columns of their own."""
     ends = _TWO_ENDS.fullmatch(line)
-    if ends is None or not read_stated_line(line).certain:
-        return _COUNTED.sub(r"\1, ", line)
-    return f"{ends['name'].rstrip(' :.')}: {ends['value']}"
+    if ends is not None and read_stated_line(line).certain:
+        return f"{ends['name'].rstrip(' :.')}: {ends['value']}"
+    sides = _SIDES.fullmatch(line)
+    if sides is not None and may_be_title(sides["left"]):
+        right = sides["right"]
+        if yield_line(right) or packed_in(right):
+            return f"{sides['left']} ({right})"
+    return _COUNTED.sub(r"\1, ", line)
 
 
 def messages(text: str) -> tuple[list[str], frozenset[int]]:
