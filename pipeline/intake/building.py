@@ -219,7 +219,11 @@ def _counts(thing: str, text: str) -> bool:
 
 #: Words that make a count one of servings, whatever else a text counts.
 _SERVED = re.compile(rf"serv|feeds|\b(?:{words_of('yield_words.csv', 'serving')})\b", re.IGNORECASE)
-_FOR_ONE = re.compile(r"\((?:1|one|single)\s(?:serving|portion|person)\)|\bfor\sone\b", re.I)
+_FOR_ONE = re.compile(
+    r"\((?:1|one|single)\s(?:serving|portion|person)\)|\((?:(?:just|only|for)\s)+(?:me|myself|one|1)\)"
+    r"|\bfor\sone\b",
+    re.IGNORECASE,
+)
 
 
 def _servings_known(raw: RawRecipe) -> bool:

@@ -17,6 +17,7 @@ from pipeline.intake.text.line_kinds import (
     begins_section,
     heads_part,
     looks_like_ingredient,
+    measures,
     tells,
 )  # fmt: skip
 
@@ -32,6 +33,9 @@ _LABEL = re.compile(r"[^\W\d_][\w' ]{0,24}:(?:\s|$)")
 _OPEN = re.compile(r"(?:[,;/+|·&–—-]|\s[x×])$")
 #: Where a list in a line parts.
 _PARTS = re.compile(r",\s+|\s*[;|·•]\s*|\s+[/+–—-]\s+")
+#: Characters of a line of a list, at most.
+_ITEM = 80
+_BRACKETS = re.compile(r"\([^()]*\)")
 _OR_LAST = re.compile(r"\bor$", re.IGNORECASE)
 
 
@@ -79,7 +83,10 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
     pieces, behind = _PARTS.split(said), _PARTS.split(text)[0]
     if sum(map(_has_amount, pieces)) > 1:
         return _lacks_food(behind) or (text[:1].islower() and not _has_amount(behind))
-    told = tells(said) or _SENTENCE_END.search(said) is not None or talks(said) >= 1
+    sentence = tells(said) or _SENTENCE_END.search(said) is not None
+    if not sentence and _measures(said) and _measures(text):
+        return False  # "salmon, no skin - 6 oz" above "potatoes - 300 g"
+    told = sentence or talks(said) >= 1
     return told and not text[:1].isupper()
 
 
@@ -103,18 +110,22 @@ def _states_on(said: str, above: str, text: str) -> bool:
 
 
 def _is_open(text: str) -> bool:
-    """Whether a line ends in a word or mark that more follows, or in an amount of nothing."""
-    return bool(
-        _OPEN.search(text)
-        or pattern("open_end").search(text)
-        or _lacks_food(_PARTS.split(text)[-1])
-    )
+    """Whether a line ends in a word or mark that more follows, or in an amount of nothing: in "200 g
+    rice, 2 tbsp", not in "salmon, no skin - 6 oz" or "1 can beans, NOT drained (15 oz)"."""
+    *before, last = _PARTS.split(_BRACKETS.sub(" ", text).rstrip())
+    amount = _lacks_food(last) and (not before or any(map(_has_amount, before)))
+    return bool(_OPEN.search(text) or pattern("open_end").search(text) or amount)
 
 
 def _has_amount(piece: str) -> bool:
     from pipeline.lines import parse
 
     return bool(parse(piece).measures)
+
+
+def _measures(text: str) -> bool:
+    """Whether a text is short, and an amount and a food."""
+    return len(text) <= _ITEM and measures(text)
 
 
 def _lacks_food(piece: str) -> bool:

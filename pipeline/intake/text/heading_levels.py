@@ -12,7 +12,9 @@ from dataclasses import dataclass, field, replace
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import yield_line
+from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.features import may_be_title
 from pipeline.intake.text.line_kinds import (
     GENERIC,
     MAYBE_STATED,
@@ -77,6 +79,8 @@ def _stretches(lines: Sequence[CardLine], level: int) -> Iterator[_Stretch]:
             if stretch is not None:
                 yield stretch
             stretch = _Stretch(at) if line.level == level and _may_begin(line.text) else None
+            if stretch is not None and states(line.text):  # "Pork bowl (508 cal, 41P/71C/7F)"
+                stretch.told.add("numbers")
         elif stretch is not None:
             stretch.add(line.text.strip())
     if stretch is not None:
@@ -86,7 +90,10 @@ def _stretches(lines: Sequence[CardLine], level: int) -> Iterator[_Stretch]:
 def _may_begin(text: str) -> bool:
     bare = unmarked(text)
     section = begins_section(bare) or is_heading(bare) or GENERIC.match(bare)
-    return bool(bare) and not (section or yield_line(bare) or states(bare))
+    if section or yield_line(bare):
+        return False
+    before = min((one.span[0] for one in read_stated_line(bare).found), default=len(bare))
+    return may_be_title(bare[:before].strip(" (["))
 
 
 def _beginning(stretches: Sequence[_Stretch]) -> set[int]:

@@ -26,7 +26,8 @@ _ROW_RULE = re.compile(r"^\s*\|?\s*:?-+:?\s*(?:\|\s*:?-+:?\s*)*\|?\s*$")
 # Each bounded, or unable to run over its own beginning: a line of beginnings alone takes no longer.
 _IMAGE = re.compile(r"!\[[^\[\]]*\]\([^()]*\)")
 _LINK = re.compile(r"\[([^\[\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\[\]]+)\]\]")
-_EMPHASIS = re.compile(r"(\*\*|__|\*|_|~~|`)(?=\S)(.{1,200}?)(?<=\S)\1(?![A-Za-z0-9])")
+_STRUCK = re.compile(r"~~(?=\S)[^~]{1,200}~~ ?")  # what no longer holds
+_EMPHASIS = re.compile(r"(\*\*|__|\*|_|`)(?=\S)(.{1,200}?)(?<=\S)\1(?![A-Za-z0-9])")
 
 
 def front_matter(text: str) -> tuple[int, int, int] | None:
@@ -124,7 +125,7 @@ def _body_lines(body: str, first: int) -> list[CardLine]:
 
 
 def _inline(text: str) -> str:
-    text = _IMAGE.sub("", text)
+    text = _STRUCK.sub("", _IMAGE.sub("", text))
     text = _LINK.sub(lambda m: m[1] or m[2], text)
     for _ in range(3):
         text, changed = _EMPHASIS.subn(r"\2", text)

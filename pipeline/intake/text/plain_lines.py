@@ -51,6 +51,8 @@ _TWO_ENDS = re.compile(
 _SIDES = re.compile(r"\s*(?P<left>\S.{0,60}?\S) {3,}(?P<right>\d\S*(?: [^\W\d_]+){1,2})\s*")
 #: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
 _COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
+#: What underlines a title, and by how many characters it may be longer or shorter.
+_STROKE, _ABOUT = re.compile(r"\s*(?:={3,}|-{3,}|~{3,}|\*{3,})\s*"), 2
 _QUOTED = re.compile(r"^(?:>\s?)+")
 #: A question for the servings, and how an answer to it begins: "4. well 3 if you are one of them".
 _HOW_MANY = re.compile(
@@ -72,10 +74,11 @@ def card_lines(text: str) -> list[CardLine]:
     said = _unframed([bounded(line) for line in said])
     placed = columns_apart(said) if not begins else list(enumerate(said))
     places, said = [no for no, _ in placed], [line for _, line in placed]
+    levels = _underlined(said)
     lines = list(map(_named, said))
     return [
-        CardLine(at + 1, one, begins=at in entries)
-        for at, line in zip(places, lines, strict=True)
+        CardLine(at + 1, one, level, begins=at in entries)
+        for at, line, level in zip(places, lines, levels, strict=True)
         for one in (
             *([""] if at in begins else ()),
             *(_cells(line) if "\t" in line.strip() else [line]),
@@ -119,6 +122,21 @@ def _unframed(lines: list[str]) -> list[str]:
         for at, line in enumerate(lines)
     ]
     return [found[1] if (found := _BANNER.fullmatch(line)) else line for line in lines]
+
+
+def _underlined(lines: list[str]) -> list[int]:
+    """The level of each line that a stroke of its own length underlines, below a blank one; 0 of others.
+    Where several are, the strokes are taken out: they part nothing."""
+    found = [
+        at for at, (above, line, below) in enumerate(zip(["", *lines], lines, lines[1:], strict=False))
+        if not above.strip() and line.strip() and _STROKE.fullmatch(below)
+        and abs(len(line.strip()) - len(below.strip())) <= _ABOUT
+    ]  # fmt: skip
+    levels = [0] * len(lines)
+    for at in found if len(found) > 1 else ():
+        levels[at] = 1 if lines[at + 1].strip()[0] == "=" else 2
+        lines[at + 1] = ""
+    return levels
 
 
 def _named(line: str) -> str:
