@@ -32,6 +32,7 @@ from pipeline.bulk.tasks import (
     read_part,
     read_texts,
 )
+from pipeline.kept import collecting_seldom
 from pipeline.problems import Problem, SteelyardError, input_problem
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.resources import ROOT
@@ -85,6 +86,7 @@ class BulkSummary:
     resumed_parts: int = 0
 
 
+@collecting_seldom()
 def verify_bulk(
     paths: Sequence[str | Path] | str | Path,
     out: str | Path,
