@@ -76,10 +76,10 @@ def tells_time_or_heat(text: str) -> bool:
     """Whether a line only says how long or how hot: "30 min", "200C / 180 fan", "2 hours chilling"."""
     if len(text) >= _SHORT or not _has_digit(text):
         return False
-    told = text.strip(_SIGNS).lower().rstrip(".")
-    if not told.endswith(_fact_ends()):
+    facts = text.strip(_SIGNS).lower().rstrip(".")
+    if not facts.endswith(_fact_ends()):
         return False
-    parts = _FACTS.split(told)
+    parts = _FACTS.split(facts)
     return all((told := _fact().fullmatch(part)) and _leads(told["lead"]) for part in parts)
 
 
