@@ -60,19 +60,26 @@ def slips_in_work(parsed: Sequence[ParsedLine], matcher: Matcher) -> list[Parsed
     A word counts as one where no food, name or table of words has it, and one slip of fingers or ears
     makes it of a word of work that no food is called by.
     """
-    lines, index = list(parsed), matcher.index
+    lines, meant = list(parsed), matcher.index.work_meant
     for at, line in enumerate(parsed):
         for written in _LONG_WORDS.findall(line.text):
             word = written.lower()
-            if word in index.spelling or word in LEXICON or singular(word) in index.spelling:
-                continue
-            meant = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
-            if meant is None or not is_slip(word, meant[0]):
-                continue
-            right = line.text.replace(written, meant[0], 1)  # the rest keeps its case: "1 T"
-            lines[at] = replace(parse(right), text=line.text)
-            break
+            right = meant.get(word)
+            if right is None:
+                right = meant[word] = _work_meant(word, matcher)
+            if right:  # the rest of the line keeps its case: "1 T"
+                lines[at] = replace(parse(line.text.replace(written, right, 1)), text=line.text)
+                break
     return lines
+
+
+def _work_meant(word: str, matcher: Matcher) -> str:
+    """The word of work or of a state that a word is one slip away from; "" for a known word."""
+    spelling = matcher.index.spelling
+    if word in spelling or word in LEXICON or singular(word) in spelling:
+        return ""
+    found = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
+    return found[0] if found is not None and is_slip(word, found[0]) else ""
 
 
 @cache

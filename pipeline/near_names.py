@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 
 _CLOSE = 0.4
@@ -22,6 +21,8 @@ def near_names(
     Returns:
         The nearest first.
     """
+    import difflib  # here: most commands offer nothing
+
     plain = " ".join(typed.casefold().split())
     lower = {name.casefold(): name for name in names if name.strip()}
     near = difflib.get_close_matches(plain, list(lower), 3, cutoff)

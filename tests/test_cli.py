@@ -162,7 +162,9 @@ HEAVY = {
 #: What a run that writes no report does without, besides.
 _OF_FILES = {
     "jinja2", "yaml", "defusedxml", "sqlite3", "ssl", "multiprocessing", "pipeline.bulk",
-    "pipeline.publish", "pipeline.report.script",
+    "pipeline.publish", "pipeline.report.script", "pipeline.intake.tables.table",
+    "pipeline.intake.text.markdown", "pipeline.intake.structured.documents", "pipeline.snapshot.gate",
+    "difflib",
 }  # fmt: skip
 
 

@@ -24,6 +24,9 @@ class Cluster:
         self._client = client
         self.count = max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
 
+    def prepare(self, job: Job) -> None:
+        """Nothing: its workers have work of their own."""
+
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results as they come; a step whose worker dies is tried again on another.
 

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk.cluster import cluster_workers
 from pipeline.bulk.steps import AHEAD, Step, Workers
-from pipeline.bulk.tasks import Job, forget_jobs
+from pipeline.bulk.tasks import Job, forget_jobs, load
 from pipeline.kept import SELDOM, collecting_seldom
 from pipeline.problems import Problem, SteelyardError
 
@@ -37,6 +37,9 @@ class Here:
     """One worker: this process. For small collections and for debugging."""
 
     count = 1
+
+    def prepare(self, job: Job) -> None:
+        """Nothing: there is no one else to load anything."""
 
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results in order."""
@@ -59,6 +62,11 @@ class Processes:
         from concurrent.futures import ProcessPoolExecutor
 
         return ProcessPoolExecutor(self.count, mp_context=_starting(), initializer=_begin)
+
+    def prepare(self, job: Job) -> None:
+        """Have each worker load; what fails to load fails again, and is told, where it is needed."""
+        for _ in range(self.count):
+            self._pool.submit(load, job)
 
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results as they come.

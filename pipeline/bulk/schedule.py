@@ -20,7 +20,7 @@ from pipeline.bulk.cutting import Part, cut
 from pipeline.bulk.files import connection, part_name, table_at, write_problems, write_query
 from pipeline.bulk.pool import get_ready
 from pipeline.bulk.pool import workers as the_workers
-from pipeline.bulk.source import PART_FILES, Sources, find_sources
+from pipeline.bulk.source import PART_FILES, SMALL_BYTES, Sources, find_sources
 from pipeline.bulk.steps import Workers
 from pipeline.bulk.store import Store, is_url
 from pipeline.bulk.tasks import (
@@ -32,6 +32,7 @@ from pipeline.bulk.tasks import (
     read_part,
     read_texts,
 )
+from pipeline.kept import collecting_seldom
 from pipeline.problems import Problem, SteelyardError, input_problem
 from pipeline.progress import Clock, Progress, no_progress
 from pipeline.resources import ROOT
@@ -85,6 +86,7 @@ class BulkSummary:
     resumed_parts: int = 0
 
 
+@collecting_seldom()
 def verify_bulk(
     paths: Sequence[str | Path] | str | Path,
     out: str | Path,
@@ -316,6 +318,8 @@ def _run(
         threads = min(team.count, os.cpu_count() or 1)  # workers of a cluster are elsewhere
         memory = max(job.memory_mb, 256) * max(threads, 2) // 2  # a scan has buffers a thread
         database = partial(connection, work, memory, threads)
+        if plan.found.bytes > SMALL_BYTES:  # else there is hardly work for all of them
+            team.prepare(job)
         parts, texts, recipes = _read(team, database, job, plan, clock)
         resumed = _judge(team, job, [p for _, p, _, _ in parts], recipes, clock)
     # the workers have given their memory back, and every stretch of the report reads all tables

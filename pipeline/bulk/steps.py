@@ -21,5 +21,8 @@ class Workers(Protocol):
 
     count: int
 
+    def prepare(self, job: Job) -> None:
+        """Have what lines are read with loaded by workers that nobody needs yet; returns at once."""
+
     def run(self, step: Step[Any], job: Job, items: Sequence[Any]) -> Iterator[Any]:
         """Results of ``step(job, item)``, as they come."""

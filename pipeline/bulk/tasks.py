@@ -211,6 +211,12 @@ def _at(job: Job, *, large: bool = False) -> Iterator[tuple[_Loaded, duckdb.Duck
         loaded.give_back(database=large)
 
 
+def load(job: Job) -> None:
+    """Load what lines are read with, ahead of the first of them."""
+    with _at(job) as (loaded, _):
+        loaded.tools  # noqa: B018
+
+
 def forget_jobs() -> None:
     """Let go of what this process has loaded for a run."""
     with _loaded_lock:

@@ -12,13 +12,15 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
-from pipeline.intake.numbers import Number, Quantity, Roles, is_kj, quantities
+from pipeline.intake.numbers import Number, Quantity, Roles, is_kj, quantities, read_number
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
 
 KJ_PER_KCAL = 4.184
 SALT_PER_SODIUM = 2.5
 
 _TRACE = re.compile(r"^\W*(?:trace|traces|negligible|tr\.?)\W*$", re.IGNORECASE)
+#: A number by itself, which can be read in one way only.
+_BARE = re.compile(r"[0-9]{1,9}(?:\.[0-9]{1,9})?")
 _LEADING_DIGITS = 6  # decimals beyond which a float carries no rounding of its own
 
 
@@ -98,6 +100,9 @@ def read_amount(value: object, tag: str, *, unit: str = "", salt: bool = False) 
 
 @lru_cache(maxsize=4096)
 def _amount_in(text: str, tag: str, unit: str, salt: bool) -> Amount | str:
+    if _BARE.fullmatch(text):  # most cells of a table: nothing to be told apart
+        number = in_tag_unit(read_number(text, unit), unit, tag, salt=salt)
+        return Amount(number.value, number.step, text)
     if len(text) > 400:
         return "the text is too long for an amount"
     if "∞" in text:

@@ -458,7 +458,8 @@ def _bare_stem(stem: str) -> str:
 def _tag_begun(stem: str) -> str:
     """The one of energy and macros with a name, of any language, that begins so; "" for none."""
     words = _nutrient_words()[0].items() if len(stem) > len("kj") else ()
-    begun = {tag for word, (tag, _) in words if word.startswith(_bare_stem(stem))}
+    letters = _bare_stem(stem)
+    begun = {tag for word, (tag, _) in words if word.startswith(letters)}
     return begun.pop() if len(begun) == 1 and begun < _SHORT_FOR.keys() else ""
 
 

@@ -145,7 +145,6 @@ def by_ending(file: SourceFile, head: bytes) -> Read | None:
 
 def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     """Choose the reader by content first, by ending where the content leaves it open."""
-    from pipeline.intake.tables import table
     from pipeline.intake.tables.layout import named_delimiter
 
     if (mail := mail_body(text, data)) is not None:
@@ -185,10 +184,12 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and named_delimiter(text[:65536])
     ):
-        return table.read_csv(_lines_of(file, text, data), text[:65536], file.source)
-    from pipeline.intake.text.markdown import front_matter, read_markdown
+        from pipeline.intake.tables.table import read_csv
 
-    if ending in _MARKDOWN_ENDINGS or front_matter(text):
+        return read_csv(_lines_of(file, text, data), text[:65536], file.source)
+    if ending in _MARKDOWN_ENDINGS or _has_front_matter(text):
+        from pipeline.intake.text.markdown import read_markdown
+
         return read_markdown(text, file.source)
     if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
         from pipeline.intake.structured.documents import read_yaml
@@ -236,6 +237,14 @@ def _only(lines: Sequence[str], parts: Sequence[tuple[int, int]]) -> str:
     """A text without what stands outside some stretches, every line in its place."""
     kept = {at for begin, end in parts for at in range(begin + 1, end + 1)}
     return "\n".join(line if at in kept else "" for at, line in enumerate(lines))
+
+
+def _has_front_matter(text: str) -> bool:
+    if not text.startswith("---"):
+        return False
+    from pipeline.intake.text.markdown import front_matter
+
+    return front_matter(text) is not None
 
 
 def _without_talk(title: str) -> str:

@@ -183,7 +183,7 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop after the line
         written = f"{written[:-1]} "
         low = written.lower()
-    if not _CURRENCIES.isdisjoint(low):
+    if "$" in low or not (low.isascii() or _CURRENCIES.isdisjoint(low)):  # all but one are wide
         written = _PRICE.sub(_blank, written)
         low = written.lower()
     if (

@@ -15,6 +15,7 @@ foods), ``sorting`` (lines that name no food).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from functools import cache
 
 from pipeline.foods.words import singular
 from pipeline.lines.clean import Clean, clean, named_pictures, times_first
@@ -29,7 +30,7 @@ from pipeline.lines.several import foods_apart
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import past_marks, tail
 from pipeline.lines.tokens import END, WORD
-from pipeline.lines.vocabulary import LEXICON, NO_WORD
+from pipeline.lines.vocabulary import LEXICON
 
 _NONE: frozenset[str] = frozenset()
 #: Notes that say the weight on the line is of what is left to eat.
@@ -172,23 +173,27 @@ def _result(d: Draft) -> ParsedLine:
 
 def _out_of_tin(d: Draft, name: str) -> str:
     """The name without a tin that is not counted: "beans, tin (400 g)", "beans tin 400 g"."""
-    if any(map(_is_tin, d.notes)):
+    tins = _tins()
+    if not tins.isdisjoint(d.notes):
         d.states.add("canned")
     first, _, rest = name.partition(" ")
     if not rest or not d.measures or any(m.kind not in ("mass", "volume") for m in d.measures):
         return name
     before, _, last = name.rpartition(" ")
-    left = rest if _is_tin(first) else before if _is_tin(last) else ""
+    left = rest if first in tins else before if last in tins else ""
     if not left or names_no_food(name):
         return name
     d.states.add("canned")
     return left
 
 
-def _is_tin(word: str) -> bool:
-    return any(
-        unit.unit == "tin" and not rest for rest, unit, _ in LEXICON.get(word, NO_WORD).units
-    )
+@cache
+def _tins() -> frozenset[str]:
+    """Words that are a tin by themselves."""
+    return frozenset(
+        word for word, entry in LEXICON.items()
+        if entry.units and any(unit.unit == "tin" and not rest for rest, unit, _ in entry.units)
+    )  # fmt: skip
 
 
 def _kind(d: Draft, name: str) -> LineKind:

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 _WORD = re.compile(r"[a-z][a-z-]*")
 _CM_PER_INCH = 2.54
 #: Work that is not done: "not peeled", "no need to peel".
-_DENIED = re.compile(r"\b(?:not|never|no need to|(?:do|need)n't)\s[^,;()]*")
+_DENIED = Phrase(r"\b(?:not|never|no need to|(?:do|need)n't)\s[^,;()]*")
 
 
 @cache
@@ -52,7 +52,9 @@ class Remarks:
 
     def __init__(self, text: str) -> None:
         self._text = plain_spaces(text).replace("_", " ")
-        self._low = _DENIED.sub(lambda m: " " * len(m[0]), self._text.lower())
+        self._low = low = self._text.lower()
+        if _DENIED.found(low):
+            self._low = _DENIED.pattern.sub(lambda m: " " * len(m[0]), low)
 
     @property
     def words(self) -> tuple[str, ...]:

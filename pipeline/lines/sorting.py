@@ -41,7 +41,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     if words == written and words in SEASONINGS:
         return None
     first, last = words[0], words[-1]
-    named = _REMARK.sub("", words).strip(_AROUND)  # "Sauce (make this first)", "Topping -"
+    named = _REMARK.sub("", words) if last == ")" else words  # "Sauce (make this first)"
+    named = named.strip(_AROUND)  # "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):
         return "not_food"
     if first.isalnum() and last not in ":)]*" and named not in HEADINGS and (
@@ -75,7 +76,10 @@ def tells_time_or_heat(text: str) -> bool:
     """Whether a line only says how long or how hot: "30 min", "200C / 180 fan", "2 hours chilling"."""
     if len(text) >= _SHORT or not _has_digit(text):
         return False
-    parts = _FACTS.split(text.strip(_SIGNS).lower().rstrip("."))
+    facts = text.strip(_SIGNS).lower().rstrip(".")
+    if not facts.endswith(_fact_ends()):
+        return False
+    parts = _FACTS.split(facts)
     return all((told := _fact().fullmatch(part)) and _leads(told["lead"]) for part in parts)
 
 
@@ -83,6 +87,12 @@ def _leads(word: str | None) -> bool:
     """Whether a word may stand before a time or a heat: none, "about", "prep"."""
     bare = (word or "").rstrip(".")
     return not bare or bare in group("timing") or LEXICON.get(bare, NO_WORD).hedge
+
+
+@cache
+def _fact_ends() -> tuple[str, ...]:
+    """What every match of ``_fact`` ends in."""
+    return (*group("time"), *group("heat"), *group("timing"), "m")
 
 
 @cache
@@ -100,7 +110,7 @@ def _fact() -> re.Pattern[str]:
 
 
 def _has_digit(words: str) -> bool:
-    return any(c in _DIGITS for c in words)
+    return not _DIGITS.isdisjoint(words)
 
 
 def _starts_no_line(words: str) -> bool:

@@ -71,6 +71,8 @@ class Index:
     plain_words: dict[str, bool] = field(init=False, default_factory=dict)
     #: Words that an abbreviation may stand for, found so far; see ``spelling``.
     written_out: dict[str, list[str]] = field(init=False, default_factory=dict)
+    #: Words of lines with the word of kitchen work that each is a slip for, "" for most.
+    work_meant: dict[str, str] = field(init=False, default_factory=dict)
     _own: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _kinds: dict[int, frozenset[str]] = field(init=False, default_factory=dict)
     _after: dict[str, list[str]] = field(init=False, default_factory=dict)

@@ -266,6 +266,7 @@ class Matcher:
         self.index.names_read.clear()
         self.index.plain_words.clear()
         self.index.written_out.clear()
+        self.index.work_meant.clear()
 
     # -- memory ---------------------------------------------------------------------------
 

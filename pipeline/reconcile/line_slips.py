@@ -35,10 +35,9 @@ _NEAR = 0.4
 #: Common practice.
 _BY_FACTORS = 0.2
 
-_SPOON = {
-    "tbsp": re.compile(r"\b(?:tbsp|tbs|tablespoons?)\b", re.IGNORECASE),
-    "tsp": re.compile(r"\b(?:tsp|teaspoons?)\b", re.IGNORECASE),
-}
+_SPOON = re.compile(
+    r"\b(?:(?P<tbsp>tbsp|tbs|tablespoons?)|(?P<tsp>tsp|teaspoons?))\b", re.IGNORECASE
+)
 
 
 def line_slips(cases: Cases) -> list[Slips]:
@@ -115,7 +114,7 @@ def _readings_by_unit() -> dict[str, tuple[int, ...]]:
 @lru_cache(maxsize=20_000)  # what a part holds; hardly a text comes back in another
 def _readings_of(text: str, unit: str) -> tuple[int, ...]:
     """What a line may have been counted as, by the units that its words and its reading name."""
-    units = {u for u, words in _SPOON.items() if words.search(text)}
+    units = {str(hit.lastgroup) for hit in _SPOON.finditer(text)}
     units.add(unit.split("_")[0] if unit != "fl_oz" else "fl_oz")
     return tuple(n for u in sorted(units) for n in _readings_by_unit().get(u, ()))
 

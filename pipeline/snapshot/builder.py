@@ -12,9 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from pipeline.foods.vocabulary import SHARED_TABLES as FOOD_TABLES
 from pipeline.resources import ROOT, shared_path
-from pipeline.snapshot import gate
 from pipeline.snapshot import home as homes
-from pipeline.snapshot.food_profile import fill_profiles
 from pipeline.snapshot.measure_rows import SHARED_TABLES, fill_measures
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import (
@@ -28,6 +26,8 @@ from pipeline.snapshot.sources import (
 
 if TYPE_CHECKING:
     import duckdb
+
+    from pipeline.snapshot.gate import Check
 
 #: Told what is being done and how much of it is done, 0 to 1.
 Progress = Callable[[str, float], None]
@@ -97,6 +97,8 @@ def load_tables(
     )
     counted = dict(con.sql("select preference, foods from source").fetchall())
     facts = [replace(one, foods=counted[place]) for place, one in enumerate(facts, start=1)]
+    from pipeline.snapshot.food_profile import fill_profiles
+
     progress("reading household measures", len(sources) / (len(sources) + 2))
     fill_measures(con)
     run_script(con, "snapshot_views")
@@ -112,7 +114,7 @@ def build(
     recipe: dict[str, Any] | None = None,
     progress: Progress | None = None,
     previous: Path | None = None,
-    also: Callable[[Path], list[gate.Check]] | None = None,
+    also: Callable[[Path], list[Check]] | None = None,
     stands_in: tuple[str, str] = ("", ""),
 ) -> Snapshot:
     """Build, check and publish a snapshot. Hold the lock of ``home``.
@@ -129,6 +131,8 @@ def build(
     Raises:
         SteelyardError: a source is damaged, or a check failed; nothing is published.
     """
+    from pipeline.snapshot import gate  # here: who opens a snapshot needs no gate
+
     tell = progress or quiet
     started = time.monotonic()
     gate.warm_up()
@@ -179,8 +183,10 @@ def _write_file(
 ) -> list[SourceFacts]:
     import duckdb
 
+    from pipeline.snapshot.gate import MEMORY_LIMIT
+
     spill = path.parent / "spill"
-    limits = {"memory_limit": gate.MEMORY_LIMIT, "temp_directory": str(spill)}
+    limits = {"memory_limit": MEMORY_LIMIT, "temp_directory": str(spill)}
     con = duckdb.connect(str(path), config={**limits, "preserve_insertion_order": False})
     try:
         con.execute("set enable_progress_bar = false")  # it would be drawn on standard output

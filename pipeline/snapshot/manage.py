@@ -6,14 +6,16 @@ import json
 import shutil
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import Problem, SteelyardError, failure, input_problem
 from pipeline.snapshot import home as homes
 from pipeline.snapshot.builder import Progress, build_embedded, inputs_sha256
-from pipeline.snapshot.gate import GateResult, check_file
 from pipeline.snapshot.model import SCHEMA_VERSION, Snapshot
 from pipeline.snapshot.sources import Sr28
+
+if TYPE_CHECKING:
+    from pipeline.snapshot.gate import GateResult
 
 
 def _usable(home: Path) -> Snapshot | None:
@@ -233,6 +235,8 @@ def check(home: Path | None = None, pages: Path | None = None) -> GateResult:
     Raises:
         SteelyardError: the file is not what was written (exit code 65).
     """
+    from pipeline.snapshot.gate import check_file
+
     place = homes.home_dir(home)
     snapshot = live(place)
     found, why = homes.state(place, snapshot.snapshot_id, full=True)

@@ -90,6 +90,17 @@ def test_a_restated_text_reads_back_as_the_new_number(old, new, tag):
     assert text.startswith("about ")
 
 
+@given(
+    text=st.from_regex(r"[0-9]{1,7}(\.[0-9]{1,4})?", fullmatch=True),
+    tag=st.sampled_from(["ENERC_KCAL", "FAT", "NA"]),
+    unit=st.sampled_from(["", "g", "mg", "kcal", "kJ"]),
+    salt=st.booleans(),
+)
+def test_a_bare_number_reads_as_it_does_among_words(text, tag, unit, salt):
+    read, said = (read_amount(t, tag, unit=unit, salt=salt) for t in (text, f"is {text}"))
+    assert (read.amount, read.step, read.text) == (said.amount, said.step, text)
+
+
 @settings(max_examples=examples(200))
 @given(st.one_of(st.text(max_size=60), st.floats(), st.integers(), st.none(), st.booleans()))
 def test_reading_is_total_and_finite(value):

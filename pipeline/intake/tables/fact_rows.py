@@ -29,10 +29,12 @@ _SURE = {
 
 
 @cache
-def _sure() -> tuple[frozenset[str], re.Pattern[str]]:
-    """Words of yields, totals, notes and energy, of which a run of facts has one: first words, all.
+def _sure() -> tuple[re.Pattern[str], dict[str, list[frozenset[str]]], re.Pattern[str]]:
+    """What the words of yields, totals, notes and energy are known by, of which a run of facts has one.
 
-    Those of notes begin a row; "to serve" behind a food is no yield.
+    Returns:
+        A pattern of those that begin a row, notes; for the others the further words of each phrase by
+        its first one, and a pattern of all. "To serve" behind a food is no yield.
     """
     heads, others = (
         {
@@ -44,19 +46,28 @@ def _sure() -> tuple[frozenset[str], re.Pattern[str]]:
         }
         for tables in (["card_words.csv"], _SURE.keys() - {"card_words.csv"})
     )
-    first = {_WORD.findall(phrase.lower())[0] for phrase in heads | others}
+    further: dict[str, list[frozenset[str]]] = {}
+    for phrase in others:
+        *before, last = _WORD.findall(phrase.lower())
+        for said in ([*before, last], [*before, f"{last}s"]):
+            further.setdefault(said[0], []).append(frozenset(said[1:]))
     begins, stands = (
         "|".join(re.escape(phrase).replace(r"\ ", r"\s+") for phrase in sorted(some))
         for some in (heads, others)
     )
-    whole = rf"^\W*(?:{begins})s?(?!\w)|(?<!\w)(?<!to\s)(?:{stands})s?(?!\w)"
-    return frozenset(first | {f"{word}s" for word in first}), re.compile(whole, re.IGNORECASE)
+    begin = re.compile(rf"\W*(?:{begins})s?(?!\w)", re.IGNORECASE)
+    stand = re.compile(rf"(?<!\w)(?<!to\s)(?:{stands})s?(?!\w)", re.IGNORECASE)
+    return begin, further, stand
 
 
 def surely_states(name: str) -> bool:
     """Whether a name in a column of foods may be that of a yield, a total, a note or energy."""
-    first, whole = _sure()
-    return not first.isdisjoint(_WORD.findall(name.lower())) and whole.search(name) is not None
+    begin, further, stand = _sure()
+    if begin.match(name):
+        return True
+    said = set(_WORD.findall(name.lower()))
+    maybe = any(rest <= said for word in further.keys() & said for rest in further[word])
+    return maybe and stand.search(name) is not None
 
 
 @lru_cache(maxsize=4096)
