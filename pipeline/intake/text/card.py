@@ -51,6 +51,7 @@ from pipeline.intake.text.line_kinds import (
     MAYBE_STATED,
     begins_section,
     looks_like_ingredient,
+    states,
 )
 from pipeline.intake.text.line_marks import marked
 from pipeline.intake.text.number_list import number_lists
@@ -175,19 +176,20 @@ def _explained(lines: Sequence[CardLine], found: list[RawRecipe], format: str) -
 
 
 def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
-    """Recipes of stretches between rules, where each that holds an amount is a card: it has a list, and
-    says what it makes or states. Then a doubt about one is none about another. [] for any others."""
-    filled = [chunk for chunk in chunks if any(looks_like_ingredient(line.text) for line in chunk)]
-    if len(filled) < _LEAST_CARDS:
-        return []
+    """Recipes of stretches between rules, where several are whole cards: they have a list, and say what
+    they make or state. Then a doubt about one is none about another, and what else stands between rules
+    is no part of them, unless it states numbers that may be theirs. [] for any others."""
     best: list[RawRecipe] = []
-    for chunk in filled:
+    cards = 0
+    for chunk in chunks:
         found = _recipes([chunk], format, False, [])
         found = _explained(chunk, found, format) if leaves_doubt(found) else found
-        if not any(one.lines and (one.stated or not math.isnan(one.servings)) for one in found):
+        if any(one.lines and (one.stated or not math.isnan(one.servings)) for one in found):
+            cards += 1
+        elif any(MAYBE_STATED.search(line.text) and states(line.text) for line in chunk):
             return []
         best += found
-    return best
+    return best if cards >= _LEAST_CARDS else []
 
 
 def _entries(lines: Sequence[CardLine]) -> list[list[CardLine]]:

@@ -35,6 +35,7 @@ from pipeline.intake.text.features import (
     title_parts,
 )  # fmt: skip
 from pipeline.intake.text.line_kinds import heads_part
+from pipeline.lines import parse
 
 #: Lines of a text that is decoded; a longer one is a book, which has the markup of one.
 MAX_LINES = 6_000
@@ -52,6 +53,11 @@ class Recipe:
 
 
 _TITLES = frozenset(("title", "titled"))
+_ITEMS = ("item", "bare")
+#: Lines of a list above a line of steps, at least.
+_LEAST_ABOVE = 2
+#: The end of a sentence that another follows, in capitals or not.
+_SENTENCES = re.compile(r"[^\W\d_]{2}[.!?]\s+[^\W\d_]+\s+\S")
 _SERVED = ("yield", "count")
 
 
@@ -327,6 +333,7 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
         labels = _with_heads_of_numbers(recipe, clauses)
         if _counts_its_title(recipe, labels, clauses):
             labels[1] = "yield"
+        labels = _with_steps(recipe, labels, clauses)
         if "item" not in labels or not {"numbers", "yield", "count", "word"} & set(labels):
             continue
         last = max(at for at, label in enumerate(labels) if label in ("item", "bare"))
@@ -358,6 +365,28 @@ def as_card(recipes: Sequence[Recipe], clauses: Sequence[Clause]) -> list[CardLi
         if not served:
             out += _said_by_the_way(recipe, clauses)
     return out
+
+
+def _with_steps(recipe: Recipe, labels: list[str], clauses: Sequence[Clause]) -> list[str]:
+    """Labels with foods in a line of sentences below the list as steps, where none of them is measured:
+    "Rice on. Chicken in a hot pan, honey in. Broccoli gets 3 mins"."""
+    items = [at for at, label in enumerate(labels) if label in _ITEMS]
+    of_line: dict[int, list[int]] = {}
+    for at in items:
+        of_line.setdefault(clauses[recipe.spans[at][1].first].line.no, []).append(at)
+    out = list(labels)
+    for places in list(of_line.values())[_LEAST_ABOVE:]:
+        text = clauses[recipe.spans[places[0]][1].first].line.text
+        if _SENTENCES.search(text) and not any(
+            _is_measured(recipe.spans[at][1].text) for at in places
+        ):
+            for at in places:
+                out[at] = "method"
+    return out
+
+
+def _is_measured(text: str) -> bool:
+    return any(m.unit != "piece" for m in parse(text).measures)
 
 
 def _counts_its_title(recipe: Recipe, labels: list[str], clauses: Sequence[Clause]) -> bool:
