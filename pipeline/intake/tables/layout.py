@@ -36,7 +36,7 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 #: A column of one part of an ingredient, and how many ingredients tell that it is.
 _PART_OF, _LEAST_PARTS = re.compile(r"^(.*[^\W\d_])_?(\d{1,3})$"), 2
 #: A column that gives its values in a unit, "Used (g)", or counts: "Pieces".
-_IN_UNIT = re.compile(
+IN_UNIT = re.compile(
     r"(?:[(\[/]|\bin|^)\s*(g|grams?|kg|ml|l|oz|ounces?|lbs?|tbsp|tsp|cups?)\.?\s*[)\]]?\s*$",
     re.IGNORECASE,
 )
@@ -107,7 +107,7 @@ def named_columns(header: Sequence[object]) -> Layout:
         key = plain(name if name is not None else "")
         if not key or at in parted or PRICE.search(str(name)):
             continue
-        if field_of(key, "column") is None and not _IN_UNIT.search(str(name)):
+        if field_of(key, "column") is None and not IN_UNIT.search(str(name)):
             key = plain(_BRACKETS.sub(" ", str(name))) or key  # "Ingredients (one per line)"
         found = _NUMBERED.match(key)
         if found:
@@ -118,7 +118,7 @@ def named_columns(header: Sequence[object]) -> Layout:
             column = column_among(str(name).strip(), header)
             if column is not None:
                 nutrients[at] = column
-            elif (unit := _IN_UNIT.search(str(name))) is not None:
+            elif (unit := IN_UNIT.search(str(name))) is not None:
                 measures[at] = unit[1].lower()
             elif measures and Roles(str(name)).search(_COUNTS):
                 measures[at] = ""
@@ -368,9 +368,11 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
     if not columns or len(columns[0]) < _LEAST_ROWS:
         return {}
     groups = _group_column(names, fields, columns)
+    of = [column_among(name, names) for name in names]
+    values = any(c is not None and c.tag == "ENERC_KCAL" for c in of)  # of each food
     differ = [
         at for at, field in enumerate(fields)
-        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        if field not in _OF_RECIPE and not (values and of[at] is not None and field is None) and at != groups and any(columns[at])
         and (groups is None or _differs(columns[at], columns[groups]))
     ]  # fmt: skip
     keys = {
