@@ -302,10 +302,25 @@ def nutrient_column(name: str) -> NutrientColumn | None:
         column = nutrient_column(stem) if behind and nutrient_column(behind) is None else None
         if column is not None:  # "kcal / box"
             return replace(column, basis=column.basis or _basis_behind(name))
-        return _column_for_one(plain(name))
+        return _column_for_one(plain(name)) or _column_of_units(name)
     if known is None:
         return None
     return NutrientColumn(known[0], unit or _unit(name), known[1], basis)
+
+
+#: Units of nutrients within a name, and the words and brackets around them.
+_UNITS = re.compile(r"[(\[]?\b(?:in[\s_]+)?(kcal|kj|mg|g|grams?)\b[)\]]?", re.IGNORECASE)
+
+
+def _column_of_units(name: str) -> NutrientColumn | None:
+    """A nutrient whose name has its unit in the middle or twice: "carb grams in g"."""
+    spaced = name.replace("_", " ")
+    units = [found.lower() for found in _UNITS.findall(spaced)]
+    bare = " ".join(_UNITS.sub(" ", spaced).split())
+    column = nutrient_column(bare) if units and bare and bare != spaced else None
+    return column and replace(
+        column, unit=column.unit or units[-1].removesuffix("rams").removesuffix("ram")
+    )
 
 
 def _column_for_one(words: str) -> NutrientColumn | None:

@@ -44,10 +44,12 @@ from pipeline.intake.structured.own_form import (
     is_overfull,
     looks_own,
     meaning_of,
+    read_own,
     told_numbers,
     unknown_key,
 )
 from pipeline.intake.structured.yaml_tree import is_null
+from pipeline.intake.text.evidence import worth
 from pipeline.intake.text.line_kinds import tells
 
 #: Levels of lists and objects around a recipe, and within one.
@@ -62,6 +64,8 @@ _LEAST_ROWS = 3
 _MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
 _MOST_SERVINGS = 100
+#: Recipes that are read in two ways, at most.
+_MOST_COMPARED = 400
 #: What a recipe's keys say where nothing has to be told by content.
 _NEEDED = frozenset({"title", "ingredients", "servings"})
 
@@ -87,10 +91,23 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
         whole = all(one.stated for one in told) and sum(one.lists for one in told) >= listed
         if told and (len(told) >= listed or whole):
             return _settled(told), False
+    else:
+        told = []
     if not listed or all(map(_says_all, own)):
         return own, False
     names = _keys_of(tree)
-    return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
+    keyed = _settled([completed(node, names.get(id(node), ""), bare) for node in own])
+    return (_settled(told) if _say_more(told, keyed) else keyed), False
+
+
+def _say_more(told: Sequence[Own], keyed: Sequence[Any]) -> bool:
+    """Whether recipes told by content are better borne out than those that keys name."""
+    if not told or len(told) + len(keyed) > _MOST_COMPARED:
+        return False
+    first, second = (
+        [read_own(one, format="", position=0) for one in some] for some in (keyed, told)
+    )
+    return worth(second) > worth(first)
 
 
 def by_recipe(node: Any, depth: int = 0) -> Any:
@@ -212,6 +229,7 @@ class _Part:
     lists: list[Any] = field(default_factory=list)
     named: bool = False  # keys beside its own name recipes too
     alone: list[Own] = field(default_factory=list)  # what else its lists are: a recipe each
+    count: int = 0  # of the lists in it
 
 
 def _find(
@@ -246,19 +264,26 @@ def _find(
     if groups and len(parts) == len(node) > 0:
         alone = _records(parts, bare)
         if not any(map(_says_more, alone)):
-            return [], _Part(node, name, [node] if len(parts) > 1 else parts[0].lists, alone=alone)
+            lists = [node] if len(parts) > 1 else parts[0].lists
+            return [], _Part(node, name, lists, alone=alone, count=_count(parts))
     if not lists and (isinstance(node, list) or len(parts) > 1 or found):
         return [*found, *_records(parts, bare)], None
     inner = [one for part in parts for one in part.lists]
-    whole = _Part(node, name, [*lists, *inner], named)
+    whole = _Part(node, name, [*lists, *inner], named, count=len(lists) + _count(parts))
     made = _record(whole, bare)
     own_title = named or not made.keyed
     if made.get("title") and own_title and made.stated:
         return [*found, made], None
-    if any(part.alone for part in parts):
-        return [*found, *_records(parts, bare)], None
+    if any(part.alone for part in parts) and not _says_more(made):
+        if len(parts) > 1 or found:
+            return [*found, *_records(parts, bare)], None
+        whole.alone = parts[0].alone
     stock = found and not made.stated and not _is_titled(node)  # what is kept beside the recipes
     return found, None if stock else whole
+
+
+def _count(parts: Sequence[_Part]) -> int:
+    return sum(part.count or len(part.lists) for part in parts)
 
 
 def _records(parts: Sequence[_Part], bare: NumberLists) -> list[Own]:
@@ -398,7 +423,7 @@ def _keys_of(tree: Any) -> dict[int, str]:
 def _record(part: _Part, bare: NumberLists) -> Own:
     """A part of a tree as a recipe of our form; the values stay the objects that they are."""
     own = Own(part.node)
-    own.lists = len(part.alone) or len(part.lists)
+    own.lists = part.count or len(part.lists)
     holders, keys = [part.node], [part.name]
     lists = {id(one) for one in part.lists}
     for holder in holders:

@@ -283,6 +283,7 @@ def _side_by_side(parts: Sequence[tuple[int, list[Row]]]) -> list[CardLine]:
     out: list[CardLine] = []
     led = list(takewhile(lambda part: is_panel(part[1]), parts))
     parts = [*parts[len(led) : len(led) + 1], *led, *parts[len(led) + 1 :]]
+    parts = [(start, rows) for start, rows in parts if rows]
     for at, (start, rows) in enumerate(parts):
         if at and is_panel(rows):
             continue

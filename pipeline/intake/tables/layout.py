@@ -372,7 +372,8 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
     values = any(c is not None and c.tag == "ENERC_KCAL" for c in of)  # of each food
     differ = [
         at for at, field in enumerate(fields)
-        if field not in _OF_RECIPE and not (values and of[at] is not None and field is None) and at != groups and any(columns[at])
+        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        and not (values and of[at] is not None and field is None)
         and (groups is None or _differs(columns[at], columns[groups]))
     ]  # fmt: skip
     keys = {

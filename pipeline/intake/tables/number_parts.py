@@ -78,9 +78,8 @@ def _joined_names(upper: Sequence[Any], lower: Sequence[Any]) -> list[str]:
         group = over or (group if under else "")
         names.append(_one_name(group, under) if under else over)
     gaps = any(bool(over) != bool(under) for over, under in zip(above, below, strict=True))
-    known, roles = _known(names), _roles(names)
-    more = known > max(_known(above), _known(below))
-    return names if gaps and more and roles >= (_roles(below) | _roles(above)) - {"stated"} else []
+    more = _known(names) > max(_known(above), _known(below))
+    return names if gaps and more and _roles(names) >= _roles(below) else []
 
 
 def _one_name(over: str, under: str) -> str:
