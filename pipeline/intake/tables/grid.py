@@ -96,11 +96,11 @@ def better_reading(
         in_cells = list(filter(sound, _told_in_cells(rows)))
         if in_cells and len(in_cells) >= len(first):
             return _placed(in_cells)
-    rows = _with_names(rows)
+    rows = _with_names(headed(rows))
     shaped = read_roles(shaped_lines(rows), format) if as_text else []
     if shaped and all(r.stated and sound(r) for r in shaped) and worth(shaped) >= worth(first):
         return _placed(shaped)
-    simpler, numbers = numbers_out(headed(rows))
+    simpler, numbers = numbers_out(rows)
     plain_already = not numbers and len(simpler) == len(rows)
     doubtful = leaves_doubt(first) and not (plain_already and _says_all(rows))
     if len(strips(rows)) < 2 and not doubtful:
@@ -360,11 +360,16 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
         titles = {
             at: text
             for at, text in enumerate(map(_text, rows[top][1]))
-            if at and sum(c.isalpha() for c in text) > 2
+            if at and sum(c.isalpha() for c in text) > 2 and not PRICE.search(text)
         }
         named = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
         body = [(no, name.replace("_", " "), cells) for no, name, cells in named]
-        if len(titles) > 1 and _names(body) and not any(map(_names_column, titles.values())):
+        if (
+            len(titles) > 1
+            and _names(body)
+            and _state(titles, body)
+            and not any(map(_names_column, titles.values()))
+        ):
             counted = _counted_name(titles, body)
             corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return [
@@ -395,6 +400,14 @@ def _counted_name(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence
             for at in titles
         ]
     )
+
+
+def _state(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence[Any]]]) -> bool:
+    """Whether most columns of recipes state what one of them does: the others hold something else of
+    the same recipe, as its packs and its costs."""
+    told = [body[at][2] for at in _nutrients(body)]
+    stated = [any(at < len(cells) and _text(cells[at]) for cells in told) for at in titles]
+    return 2 * sum(stated) > len(stated)
 
 
 def _names_column(text: str) -> bool:

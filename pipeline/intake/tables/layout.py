@@ -369,10 +369,15 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
         return {}
     groups = _group_column(names, fields, columns)
     of = [column_among(name, names) for name in names]
+    measured = "grams" in fields  # what else is in a unit is the size of its pack
     values = any(c is not None and c.tag == "ENERC_KCAL" for c in of)  # of each food
+    others = {
+        at for at, field in enumerate(fields)
+        if field is None and (PRICE.search(names[at]) or (measured and IN_UNIT.search(names[at])))
+    }  # fmt: skip
     differ = [
         at for at, field in enumerate(fields)
-        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        if field not in _OF_RECIPE and at != groups and at not in others and any(columns[at])
         and not (values and of[at] is not None and field is None)
         and (groups is None or _differs(columns[at], columns[groups]))
     ]  # fmt: skip
