@@ -286,3 +286,52 @@ def _shared_by(
         for (total, total_step), (share, step) in both
     )
     return count if fits and count <= _MOST_SERVINGS else 0
+
+
+# --- a row a number ------------------------------------------------------------------------------
+
+
+def pivoted(rows: Sequence[Row]) -> list[Row]:
+    """A table with a row for each number of a recipe as one with a row for each recipe; [] for others.
+
+    >>> pivoted([(1, ["dish", "what", "value"]), (2, ["Dal", "kcal", 310]), (3, ["Dal", "fat", 9]),
+    ...          (4, ["Pie", "kcal", 520]), (5, ["Pie", "fat", 24])])
+    [(1, ['dish', 'kcal', 'fat']), (2, ['Dal', 310, 9]), (4, ['Pie', 520, 24])]
+    """
+    if len(rows) <= _LEAST_SUMMED or not may_head(rows[0][1]) or len(rows[0][1]) > _MOST_NAMES:
+        return []
+    head, width = _texts(rows[0][1]), len(rows[0][1])
+    body = [(no, [*cells, *[None] * width][:width]) for no, cells in rows[1:]]
+    texts = [_texts(cells) for _, cells in body]
+    at = next((at for at in range(width) if _names_nutrients([t[at] for t in texts])), None)
+    values = [v for v in range(width) if all(_VALUE.fullmatch(t[v]) for t in texts)]
+    if at is None or not values:
+        return []
+    value = max(values, key=lambda v: len({t[v] for t in texts}))
+    unit = next((u for u in range(width) if u != at and all(t[u] in _UNITS for t in texts)), None)
+    of = [c for c in range(width) if c not in (at, value, unit)]
+    made: dict[tuple[str, ...], tuple[int, dict[str, Any]]] = {}
+    for (no, cells), told in zip(body, texts, strict=True):
+        name = told[at] if unit is None else f"{told[at]} ({told[unit]})"
+        held = made.setdefault(tuple(told[c] for c in of), (no, {}))[1]
+        if name in held:
+            return []
+        held[name] = cells[value]
+    names = list(dict.fromkeys(name for _, held in made.values() for name in held))
+    return [
+        (rows[0][0], [*(head[c] for c in of), *names]),
+        *((no, [*key, *map(held.get, names)]) for key, (no, held) in made.items()),
+    ]
+
+
+#: Units of what recipes state.
+_UNITS = frozenset(("kcal", "kJ", "kj", "g", "mg"))
+
+
+def _names_nutrients(texts: Sequence[str]) -> bool:
+    """Whether texts are names of energy and macros, each several times."""
+    names = list(dict.fromkeys(texts))
+    if not 1 < len(names) <= min(_MOST_NAMES, len(texts) / 2):
+        return False
+    known = [column_among(name, names) for name in names if name]
+    return all(known) and any(c is not None and c.tag == "ENERC_KCAL" for c in known)
