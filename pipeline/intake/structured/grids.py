@@ -45,6 +45,7 @@ def with_grids(read: Read, tree: Any, source: str, line_of: Callable[[str], int 
     read.apart += [
         part for part in told.apart
         if taken.isdisjoint(row.title or row.own_id for row in part.rows)
+        and any(row.stated for row in part.rows)
     ]  # fmt: skip
     read.listed += told.listed
     return read

@@ -77,7 +77,10 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
     below = [dict(_pairs([*block.head, *block.below])) for block in blocks]
     columns = columns_among(tuple(dict.fromkeys(key for one in below for key in one)))
     counted = count_key(
-        [{k: v for k, v in one.items() if not (_titles(k) or columns[k])} for one in below]
+        [
+            {k: v for k, v in one.items() if not (_titles(k) or columns[k] or k[:1].isdigit())}
+            for one in below
+        ]
     )
     named = ""
     if not all(any(len(_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
