@@ -18,6 +18,7 @@ from pipeline.intake.structured.grids import with_grids
 from pipeline.intake.structured.number_records import numbers_in
 from pipeline.intake.structured.records import recipes_in
 from pipeline.intake.structured.text_values import with_texts
+from pipeline.intake.unread import keys_in, unread
 from pipeline.problems import Problem
 
 
@@ -36,7 +37,9 @@ def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
     nodes, read.recipes = _by_keys(tree, text)
     read.recipes = with_texts(tree, nodes, read.recipes, Finder(text).line_in_order)
     read.apart = numbers_in(tree, "json", read.recipes, Finder(text))
-    return with_grids(read, tree, source, Finder(text).line_in_order)
+    read = with_grids(read, tree, source, Finder(text).line_in_order)
+    read.problems += unread(keys_in(tree), read)
+    return read
 
 
 def recipes_of(
@@ -194,7 +197,9 @@ def _read_documents(text: str, source: str, name: str, load: Callable[[str], lis
         read.recipes += recipes
     read.recipes = with_texts(trees, nodes, read.recipes, lambda text: getattr(text, "line", None))
     read.apart = [one for tree in trees for one in numbers_in(tree, form, read.recipes)]
-    return with_grids(read, trees, source, lambda text: getattr(text, "line", None))
+    read = with_grids(read, trees, source, lambda text: getattr(text, "line", None))
+    read.problems += unread(keys_in(trees), read)
+    return read
 
 
 def refusal(fault: RefusedError, source: str, text: str) -> Problem:

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from pipeline.foods.words import singular
 from pipeline.intake.by_content import (
     are_lines,
     best_title,
@@ -33,7 +34,12 @@ from pipeline.intake.facts_line import counts_title, yield_line
 from pipeline.intake.numbers import number_words
 from pipeline.intake.pages.schema_org import MAX_DEPTH, is_recipe, objects_in
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries, leaves
+from pipeline.intake.structured.entry_parts import (
+    OTHER_NUMBERS,
+    foods_among,
+    ingredient_entries,
+    leaves,
+)
 from pipeline.intake.structured.number_lists import NumberLists, is_bare
 from pipeline.intake.structured.own_form import (
     Own,
@@ -112,7 +118,8 @@ def _say_more(told: Sequence[Own], keyed: Sequence[Any]) -> bool:
 
 def by_recipe(node: Any, depth: int = 0) -> Any:
     """A tree in which lists of the ingredients of several recipes are lists of these recipes, each
-    with the name or the id that its ingredients share; tables by their rows are lists of objects."""
+    with the name or the id that its ingredients share; tables by their rows are lists of objects, and
+    foods that rows only number are named."""
     if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
         return node
     if isinstance(node, list):
@@ -126,6 +133,7 @@ def by_recipe(node: Any, depth: int = 0) -> Any:
         return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
     if any(meaning_of(str(key)) == "ingredients" for key in node):
         return node
+    node = _with_foods(node)
     if rows := _rows_of(node):
         return rows
     told = {key: by_recipe(value, depth + 1) for key, value in node.items()}
@@ -136,10 +144,54 @@ def by_recipe(node: Any, depth: int = 0) -> Any:
     return same
 
 
+def _with_foods(node: dict[str, Any]) -> dict[str, Any]:
+    """Lists of rows beside a list of foods, each with the name of the food whose id it has."""
+    lists = {
+        key: value for key, value in node.items()
+        if isinstance(value, list) and len(value) > 1 and all(isinstance(v, dict) for v in value)
+    }  # fmt: skip
+    made = node
+    for name, rows in lists.items() if len(lists) > 1 else ():
+        keys = [
+            str(k) for k, v in rows[0].items() if _plain(v) and OTHER_NUMBERS.search(plain(str(k)))
+        ]
+        labels = [str(k) for k, v in rows[0].items() if isinstance(v, str) and str(k) not in keys]
+        for key in keys if len(labels) == 1 else ():
+            named = {str(one.get(key)): one.get(labels[0]) for one in rows}
+            if len(named) < len(rows) or not _are_foods(named.values()):
+                continue
+            for other, value in lists.items():
+                own = next((k for k in (key, f"{singular(name)}_{key}") if k in value[0]), "")
+                if other != name and own and _only_refers(value, own, named):
+                    more = [
+                        {k: v for k, v in one.items() if k != own} | {"ingredient": named[str(one[own])]}
+                        for one in value
+                    ]  # fmt: skip
+                    made = {k: v for k, v in made.items() if k != name} | {other: more}
+    return made
+
+
+def _only_refers(rows: Sequence[Mapping[str, Any]], key: str, named: Mapping[str, Any]) -> bool:
+    """Whether a key of rows gives the id of a food in each, and another the recipe that they share."""
+    others = [k for k in rows[0] if k != key and OTHER_NUMBERS.search(plain(str(k)))]
+    grouped = any(len({str(one.get(k)) for one in rows}) < len(rows) / 2 for k in others)
+    return grouped and all(str(one.get(key)) in named for one in rows)
+
+
+def _are_foods(names: Iterable[Any]) -> bool:
+    from pipeline.intake.text.features import known_food  # here: few lists are asked
+
+    told = [isinstance(name, str) and known_food(name) for name in names]
+    return 2 * sum(told) > len(told)
+
+
 def _field(key: str) -> str:
     """The field of a key that says which recipe a row is of; "" for any other."""
     meaning = meaning_of(key)
     named = meaning in ("id", "title")
+    stem, _, behind = plain(key).rpartition("_")
+    if behind == "id" and resembles(stem, "title"):  # "dish_id"
+        return "id"
     return meaning if named else next((f for f in ("id", "title") if resembles(key, f)), "")
 
 

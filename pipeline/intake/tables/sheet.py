@@ -21,6 +21,7 @@ from pipeline.intake.tables.number_rows import numbers_of
 from pipeline.intake.tables.table import columns_of, read_columns, says_more
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.unread import columns_in, unread
 from pipeline.problems import Problem, input_problem
 
 MAX_UNPACKED = 300 * MIB
@@ -46,7 +47,9 @@ def read_sheet(path: Path, source: str) -> Read:
             for sheet in book.worksheets:
                 if getattr(sheet, "sheet_state", "visible") == "visible":
                     rows = list(sheet_rows(sheet))
-                    take(read, read_sheet_rows(rows, str(sheet.title), source))
+                    found = read_sheet_rows(rows, str(sheet.title), source)
+                    found.problems += unread(columns_in(rows), found)
+                    take(read, found)
         finally:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over

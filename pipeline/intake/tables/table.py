@@ -56,6 +56,7 @@ from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import MAYBE_STATED
+from pipeline.intake.unread import columns_in, unread
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -84,7 +85,17 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         lines = islice(lines, _MAX_NUMBER_ROWS)
     lines = list(lines) if form is None or len(head) < _MAX_GRID else lines
     read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
-    if isinstance(lines, list) and leaves_doubt(read.recipes):
+    if not isinstance(lines, list):
+        return read
+    read = _best_of_grid(lines, form, read, head, source)
+    rows, _ = grid_rows(lines, form.delimiter if form else delimiters(head)[0], source)
+    read.problems += unread(columns_in(rows), read)
+    return read
+
+
+def _best_of_grid(lines: list[str], form: Form | None, read: Read, head: str, source: str) -> Read:
+    """A small CSV by its columns, as it was read, or as the grid that it is."""
+    if leaves_doubt(read.recipes):
         from pipeline.intake.tables.number_rows import (  # it makes use of this module
             is_ledger,
             numbers_of,
