@@ -318,6 +318,9 @@ def _find(
         if not any(map(_says_more, alone)):
             lists = [node] if len(parts) > 1 else parts[0].lists
             return [], _Part(node, name, lists, alone=alone, count=_count(parts))
+    only = not lists and not found and isinstance(node, list) and len(node) == 1 and depth > 0
+    if only and not _record(parts[0], bare).get("title"):  # its name may stand beside the list
+        return [], parts[0]
     if not lists and (isinstance(node, list) or len(parts) > 1 or found):
         return [*found, *_records(parts, bare)], None
     inner = [one for part in parts for one in part.lists]

@@ -96,13 +96,15 @@ def better_reading(
         in_cells = list(filter(sound, _told_in_cells(rows)))
         if in_cells and len(in_cells) >= len(first):
             return _placed(in_cells)
-    rows = _with_names(headed(rows))
+    one_head = headed(rows)
+    plain_names = len(one_head) == len(rows)
+    rows = _with_names(one_head)
     shaped = read_roles(shaped_lines(rows), format) if as_text else []
     if shaped and all(r.stated and sound(r) for r in shaped) and worth(shaped) >= worth(first):
         return _placed(shaped)
     simpler, numbers = numbers_out(rows)
     plain_already = not numbers and len(simpler) == len(rows)
-    doubtful = leaves_doubt(first) and not (plain_already and _says_all(rows))
+    doubtful = leaves_doubt(first) and not (plain_already and plain_names and _says_all(rows))
     if len(strips(rows)) < 2 and not doubtful:
         return []
     in_cells = list(filter(sound, _told_in_cells(rows)))

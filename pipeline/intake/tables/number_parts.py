@@ -85,10 +85,10 @@ def _joined_names(upper: Sequence[Any], lower: Sequence[Any]) -> list[str]:
 def _one_name(over: str, under: str) -> str:
     if not over or over == under:
         return under
-    if field_of(plain(over), "column") and IN_UNIT.search(under):
-        return f"{over} ({under})"
     if field_of(plain(under), "column"):
         return under
+    if field_of(plain(over), "column") and IN_UNIT.search(under):
+        return f"{over} ({under})"
     if column_among(under, ()) is None or nutrient_column(f"{under} {over}"):
         return f"{over} {under}" if basis_above(over) is None else f"{under} {over}"
     basis = basis_above(over) or (thing_of(over) and "per_serving")
@@ -203,24 +203,27 @@ def _stated_below(
 
 @dataclass(slots=True)
 class _Sums:
-    """What the numbers of a list add up to so far: sum, error of rounding and values, by column."""
+    """What the numbers of a list add up to so far, by column: sum, error of rounding, how many there
+    are, and the one value that all of them have; None where they differ."""
 
     total: dict[int, float] = field(default_factory=dict)
     error: dict[int, float] = field(default_factory=dict)
-    values: dict[int, list[float]] = field(default_factory=dict)
+    count: dict[int, int] = field(default_factory=dict)
+    alike: dict[int, float | None] = field(default_factory=dict)
 
     def add(self, numbers: Mapping[int, tuple[float, float]]) -> None:
         """Another row."""
         for at, (value, step) in numbers.items():
             self.total[at] = self.total.get(at, 0.0) + value
             self.error[at] = self.error.get(at, 0.0) + step / 2
-            self.values.setdefault(at, []).append(value)
+            self.count[at] = self.count.get(at, 0) + 1
+            self.alike[at] = value if self.alike.get(at, value) == value else None
 
     def made_of(self, numbers: Mapping[int, tuple[float, float]]) -> dict[int, tuple[float, float]]:
         """Of the numbers of a row those that are sums of the numbers above; {} unless all are, but for
         what stays the same in every row."""
-        of = {at: n for at, n in numbers.items() if {*self.values.get(at, ())} != {n[0]}}
-        rows = [len(self.values.get(at, ())) for at in of]
+        of = {at: n for at, n in numbers.items() if self.alike.get(at) != n[0]}
+        rows = [self.count.get(at, 0) for at in of]
         if not of or min(rows) < _LEAST_SUMMED or (len(of) < 2 and rows == [_LEAST_SUMMED]):
             return {}
         sure = all(abs(self.total[at] - v) <= self.error[at] + step for at, (v, step) in of.items())
