@@ -107,6 +107,11 @@ def better_reading(
     doubtful = leaves_doubt(first) and not (plain_already and plain_names and _says_all(rows))
     if len(strips(rows)) < 2 and not doubtful:
         return []
+    if not (plain_already and plain_names):
+        headed_read = _placed(read_roles(merged(_by_header(simpler), numbers), format))
+        whole = all(one.stated and one.servings > 0 and sound(one) for one in headed_read)
+        if whole and better(headed_read, first):
+            return headed_read
     in_cells = list(filter(sound, _told_in_cells(rows)))
     explained = [*_explanations(rows), _as_text(rows)]
     if not plain_already:
