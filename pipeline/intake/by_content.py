@@ -199,6 +199,8 @@ def _holds_another(named: Mapping[str, Any], key: str) -> bool:
     return any(other in text and other != text for other in others)
 
 
+#: Numbers in a text that counts servings, at most: "2 trays (24 bars)".
+_MOST_COUNTS = 2
 #: More than this is no number of servings that a key of no known name counts.
 _MOST_SERVINGS = 60
 
@@ -217,9 +219,10 @@ def count_key(named: Sequence[Mapping[str, Any]]) -> str:
         and 2 * len(values) > len(named)
         and list(map(str, values)) != _numbered(len(values))
     }
+    served = [key for key in found if all(map(_says_served, found[key]))]
     told = [key for key in found if resembles(key, "servings")]
     varied = [key for key in found if len(set(map(str, found[key]))) > 1]
-    for keys in (told, varied if len(named) > 1 else [], list(found)):
+    for keys in (served, told, varied if len(named) > 1 else [], list(found)):
         if keys:
             return keys[0] if len(keys) == 1 else ""
     return ""
@@ -229,9 +232,18 @@ def _numbered(count: int) -> list[str]:
     return [str(no) for no in range(1, count + 1)] if count > 1 else []
 
 
+def _says_served(value: Any) -> bool:
+    """Whether a value says by itself that it counts servings or people: "4 people"."""
+    return read_yield(flat(value).strip()).kind == "serving"
+
+
+#: A range, or numbers of a day and an hour.
+_NUMBERS = re.compile(r"\d+(?:\s*(?:-|–|to)\s*\d+)?")
+
+
 def _counts_servings(value: Any) -> bool:
     text = flat(value).strip()
-    if not text or len(text) > _MAX_YIELD:
+    if not text or len(text) > _MAX_YIELD or len(_NUMBERS.findall(text)) > _MOST_COUNTS:
         return False
     if not (text[0].isdigit() or text in number_words("count")):
         return bool(yield_line(text))

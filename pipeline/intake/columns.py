@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from itertools import islice
@@ -302,10 +302,28 @@ def nutrient_column(name: str) -> NutrientColumn | None:
         column = nutrient_column(stem) if behind and nutrient_column(behind) is None else None
         if column is not None:  # "kcal / box"
             return replace(column, basis=column.basis or _basis_behind(name))
-        return _column_for_one(plain(name))
+        return _column_for_one(plain(name)) or _column_of_units(name)
     if known is None:
-        return None
+        return _column_of_units(name)
     return NutrientColumn(known[0], unit or _unit(name), known[1], basis)
+
+
+#: Units of nutrients within a name, and the words and brackets around them.
+_UNITS = re.compile(r"[(\[]?\b(?:in[\s_]+)?(kcal|kj|mg|g|grams?)\b[)\]]?", re.IGNORECASE)
+
+
+def _column_of_units(name: str) -> NutrientColumn | None:
+    """A nutrient whose name has its unit in the middle or twice: "carb grams in g"."""
+    spaced = name.replace("_", " ")
+    units = [found.lower() for found in _UNITS.findall(spaced)]
+    bare = " ".join(_UNITS.sub(" ", spaced).split())
+    column = nutrient_column(bare) if units and bare and bare != spaced else None
+    if column is None and (noted := _BRACKETED.search(name)) and (basis := basis_of(noted[0])):
+        column = nutrient_column(_BRACKETED.sub(" ", name).strip())  # "kcal (whole tray)"
+        return column and replace(column, basis=column.basis or basis)
+    return column and replace(
+        column, unit=column.unit or units[-1].removesuffix("rams").removesuffix("ram")
+    )
 
 
 def _column_for_one(words: str) -> NutrientColumn | None:
@@ -428,12 +446,10 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
     """
     known = {name: c for name, stem in stems.items() if (c := nutrient_column(stem)) is not None}
     taken = {column.tag for column in known.values()}
-    short: dict[str, str] = {}
-    for name, stem in stems.items():
-        tags = [] if name in known else _tags_short(plain(stem))
-        free = [tag for tag in tags if tag not in taken and tag not in short.values()]
-        if free and len(stem) < len("carbohydrates"):
-            short[name] = free[0]
+    short = _each_once({
+        name: [tag for tag in _tags_short(plain(stem)) if tag not in taken]
+        for name, stem in stems.items() if name not in known and len(stem) < len("carbohydrates")
+    })  # fmt: skip
     told = taken | set(short.values())
     letters = all(len(plain(stems[name])) == 1 for name in short)
     macros = len((told - {"ENERC_KCAL"}) & _SHORT_FOR.keys())
@@ -442,6 +458,26 @@ def _shortened(stems: dict[str, str], *, sure: bool = False) -> dict[str, Nutrie
         short = begun if len({*begun.values()}) > _LEAST_ENDS else {}
     made = {name: NutrientColumn(tag, "", False, None) for name, tag in short.items()}
     return made | known if sure else made
+
+
+def _each_once(tags: Mapping[str, Sequence[str]]) -> dict[str, str]:
+    """One of its tags for each name, none of them twice: for as many names as may be, and of several
+    ways that by which names are short for the commonest words: of K, P, C and F the kcal is the K."""
+    ways: list[tuple[int, dict[str, str]]] = [(0, {})]
+    for name, of in [one for one in tags.items() if one[1]][: len(_SHORT_FOR)]:
+        more = [
+            (cost + _rank_of(name, tag), told | {name: tag})
+            for cost, told in ways for tag in of if tag not in told.values()
+        ]  # fmt: skip
+        ways += more
+    return min(ways, key=lambda way: (-len(way[1]), way[0]))[1]
+
+
+def _rank_of(name: str, tag: str) -> int:
+    """Which of the words of a tag a name is short for: 0 for the commonest."""
+    letter = plain(name)[:1]
+    words = _SHORT_FOR[tag]
+    return next((at for at, word in enumerate(words) if word.startswith(letter)), len(words))
 
 
 def _bare_stem(stem: str) -> str:

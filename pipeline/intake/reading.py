@@ -190,7 +190,8 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     if ending in _MARKDOWN_ENDINGS or _has_front_matter(text):
         from pipeline.intake.text.markdown import read_markdown
 
-        return read_markdown(text, file.source)
+        marked = read_markdown(text, file.source)
+        return _of_documents(text, file.source, marked) if ending in _YAML_ENDINGS else marked
     if ending in _YAML_ENDINGS or (ending in ("", ".txt", ".text") and _looks_like_yaml(text)):
         from pipeline.intake.structured.documents import read_yaml
 
@@ -245,6 +246,14 @@ def _has_front_matter(text: str) -> bool:
     from pipeline.intake.text.markdown import front_matter
 
     return front_matter(text) is not None
+
+
+def _of_documents(text: str, source: str, marked: Read) -> Read:
+    """A file of YAML that begins as the front matter of a text does: as its documents, or as that."""
+    from pipeline.intake.structured.documents import read_yaml
+
+    read = read_yaml(text, source)
+    return read if worth(read.recipes) >= worth(marked.recipes) and read.recipes else marked
 
 
 def _without_talk(title: str) -> str:

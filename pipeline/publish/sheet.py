@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.intake.tables.card_rows import is_titled
 from pipeline.intake.tables.grid import find_header
+from pipeline.intake.tables.number_parts import headed
 from pipeline.intake.tables.sheet import read_sheet_rows, sheet_rows
 from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.table_cells import placed_edits, table_edits
@@ -29,7 +30,7 @@ def edit_sheet(original: Original, wanted: Wanted) -> bytes:
     for sheet, shown_sheet in zip(book.worksheets, values.worksheets, strict=True):
         if getattr(sheet, "sheet_state", "visible") != "visible":
             continue
-        rows = list(sheet_rows(shown_sheet))
+        rows = headed(list(sheet_rows(shown_sheet)))
         read = read_sheet_rows(rows, str(sheet.title), original.path.name)
         here = {
             at - first: v for at, v in wanted.items() if first <= at < first + len(read.recipes)

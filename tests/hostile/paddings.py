@@ -131,6 +131,9 @@ READERS: dict[str, Callable[[str], object]] = {
     "XML, its attributes": _file("a.xml", "<pot says='Soup'><of>100 g rice</of><of much='1 {}'>egg</of></pot>"),
     "rich text": _on_disk("a.rtf", "{\\rtf1 Soup\\par Serves 4\\par 100 g rice {}\\par 1 egg}", _rich),
     "page": _file("a.html", PAGE),
+    "page, its tables": _file("a.html", "<html><body><p>Soup</p><table><tr><th>Food</th><th>g</th></tr>"
+                              "<tr><td>rice</td><td>100</td></tr><tr><td>egg {}</td><td>50</td></tr></table></body></html>"),
+    "rows within JSON": _file("a.json", '{"rows": [["food", "g"], ["rice", 100], ["egg {}", 50], ["oil", 5]]}'),
     "page, within a script": _file("a.html", PAGE.replace('"Soup"', '"Soup {}"', 1).replace("Soup</p>{}", "Soup</p>")),
     "captions (srt)": _file("a.srt", "1\n00:00:01,000 --> 00:00:09,000\n" + TALK + "\n"),
     "captions (vtt)": _file("a.vtt", "WEBVTT\n\n00:01.000 --> 00:09.000\n" + TALK + "\n"),

@@ -104,11 +104,14 @@ def page_lines(text: str) -> list[CardLine]:
 def read_page_text(text: str, source: str) -> Read:
     """Recipes of the main text of an HTML page; never raises."""
     from pipeline.intake.documents.blocks import card_lines
-    from pipeline.intake.documents.web_text import page_blocks
+    from pipeline.intake.documents.page_tables import read_tables
+    from pipeline.intake.documents.web_text import page_parts
     from pipeline.intake.text.card import read_cards
 
-    blocks, title = page_blocks(text)
+    blocks, title, tables = page_parts(text)
     read = read_cards(card_lines(blocks), source, format="html-text")
+    if tables:
+        read = read_tables(blocks, tables, title[:300], read, source)
     read.found = "a web page"
     if read.recipes and not read.recipes[0].title:
         read.recipes[0].title = title[:300]

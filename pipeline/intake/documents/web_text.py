@@ -74,8 +74,30 @@ def strong_classes(css: str) -> frozenset[str]:
     return frozenset(found)
 
 
+@dataclass(slots=True)
+class PageTable:
+    """A table of a page that stands in no other: the blocks it was made into, and its cells.
+
+    Attributes:
+        first, end: the first of its blocks, and the one behind the last.
+        rows: line of the page and texts of the cells of each row; a cell that spans several rows or
+            columns stands in the first of them, the others are empty.
+    """
+
+    first: int
+    end: int
+    rows: list[tuple[int, list[str]]]
+
+
 def page_blocks(text: str, *, asides: bool = False, css: str = "") -> tuple[list[Block], str]:
-    """Blocks of a page and the title it bears in its head.
+    """Blocks of a page and the title it bears in its head; see ``page_parts``."""
+    return page_parts(text, asides=asides, css=css)[:2]
+
+
+def page_parts(
+    text: str, *, asides: bool = False, css: str = ""
+) -> tuple[list[Block], str, list[PageTable]]:
+    """Blocks of a page, the title it bears in its head, and its tables.
 
     Args:
         text: HTML or XHTML.
@@ -89,7 +111,7 @@ def page_blocks(text: str, *, asides: bool = False, css: str = "") -> tuple[list
     named = _MARK.sub("", title.text(deep=True) or "") if title is not None else ""
     root = tree.css_first("main, [role=main]") or tree.body
     if root is None:
-        return [], squeezed(named)
+        return [], squeezed(named), []
     css += "\n".join(style.text(deep=True) or "" for style in tree.css("style"))
     strong = strong_classes(_MARK.sub("", css))
     flow = _Flow(asides, strong)
@@ -97,7 +119,7 @@ def page_blocks(text: str, *, asides: bool = False, css: str = "") -> tuple[list
     if not any(block.text for block in flow.blocks) and root is not tree.body:
         flow = _Flow(asides, strong)
         flow.walk(tree.body)
-    return flow.blocks, squeezed(named.replace("\n", " "))
+    return flow.blocks, squeezed(named.replace("\n", " ")), flow.grids
 
 
 @dataclass(slots=True)
@@ -122,6 +144,7 @@ class _Flow:
     in_article: int = 0
     no: int = 1
     blocks: list[Block] = field(default_factory=list)
+    grids: list[PageTable] = field(default_factory=list)
     _open: list[_Open] = field(default_factory=lambda: [_Open("body")])
     _parts: list[str] = field(default_factory=list)
     _bold: int = 0
@@ -146,7 +169,7 @@ class _Flow:
                 continue
             if tag == "table" and self.tables < _MAX_TABLES:
                 self._flush()
-                self.blocks.extend(table_blocks(self._rows(node), self.no))
+                self._table(node)
                 continue
             self._enter(node, tag)
             stack.append((node, False))
@@ -305,8 +328,18 @@ class _Flow:
 
     # --- tables -------------------------------------------------------------------------------
 
+    def _table(self, node: Any) -> None:
+        rows, first = self._rows(node), len(self.blocks)
+        self.blocks.extend(table_blocks(rows, self.no))
+        if self.tables == 0:
+            texts = [["\n".join(b.text for b in cell if b.text) for cell in row] for row in rows]
+            places = [next((b.no for cell in row for b in cell), 0) for row in rows]
+            grid = list(zip(places, texts, strict=True))
+            self.grids.append(PageTable(first, len(self.blocks), grid))
+
     def _rows(self, table: Any) -> list[list[Cell]]:
         rows: list[list[Cell]] = []
+        taken: dict[int, int] = {}  # columns into which a cell above reaches, and for how many rows
         pending = list(reversed(list(table.iter(include_text=False))))
         while pending:
             node = pending.pop()
@@ -315,9 +348,22 @@ class _Flow:
             elif node.tag == "caption":
                 rows.append([self._cell(node)])
             elif node.tag == "tr":
-                cells = [c for c in node.iter(include_text=False) if c.tag in ("td", "th")]
-                rows.append([part for c in cells for part in (self._cell(c), *_spanned(c))])
+                rows.append(self._row(node, taken))
         return rows
+
+    def _row(self, node: Any, taken: dict[int, int]) -> list[Cell]:
+        row: list[Cell] = []
+        begun: dict[int, int] = {}
+        for cell in (c for c in node.iter(include_text=False) if c.tag in ("td", "th")):
+            while len(row) in taken:
+                row.append([])
+            more = _span(cell, "rowspan")
+            begun |= {len(row): more} if more else {}
+            row += [self._cell(cell), *[[]] * _span(cell, "colspan")]
+        left = {at: rows - 1 for at, rows in taken.items() if rows > 1}
+        taken.clear()
+        taken.update(left | begun)
+        return row
 
     def _cell(self, node: Any) -> Cell:
         inner = _Flow(
@@ -343,10 +389,10 @@ def _heads_whole_line(term: str, text: str) -> bool:
     return text.startswith(term) and not any(map(str.isdigit, term)) and measures(rest.strip())
 
 
-def _spanned(cell: Any) -> list[Cell]:
-    """The empty cells that a cell takes in beside it."""
-    span = str(cell.attributes.get("colspan") or "")
-    return [[] for _ in range(min(int(span) if span.isdigit() else 1, _MAX_SPAN) - 1)]
+def _span(cell: Any, name: str) -> int:
+    """How many rows or columns a cell takes in beside its own."""
+    span = str(cell.attributes.get(name) or "")
+    return min(int(span) if span.isdigit() else 1, _MAX_SPAN) - 1 if span != "0" else 0
 
 
 _MAX_SPAN = 50

@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Any
 
 from pipeline.intake.amounts import Amount, read_amount
+from pipeline.intake.by_content import best_title, may_be_title
 from pipeline.intake.columns import nutrient_column
 from pipeline.intake.entries import Entries, FindLine, clean
 from pipeline.intake.model import Basis, RawRecipe, RawStated, cut
@@ -275,7 +276,11 @@ def peek(find_line: FindLine) -> FindLine:
 
 
 def title_of(value: Any) -> str:
-    """A clean title; "" when there is none."""
+    """A clean title; "" when there is none. Of the texts of an object without a key that says which,
+    the one that may best be a title: {"type": "plain", "text": "Pea soup"}."""
+    if isinstance(value, Mapping) and value.keys().isdisjoint(("@value", "name", "value")):
+        texts = [one for one in value.values() if may_be_title(one)]
+        value = best_title(texts, ()) or value
     return clean(text_of(value)).strip("*_#: ")[:300]
 
 

@@ -14,9 +14,11 @@ from pipeline.intake.files import LineIndex
 from pipeline.intake.model import RawRecipe, Read, RefusedError, cut, guarded
 from pipeline.intake.pages import schema_org
 from pipeline.intake.structured import own_form, xml_tree, yaml_tree
+from pipeline.intake.structured.grids import with_grids
 from pipeline.intake.structured.number_records import numbers_in
 from pipeline.intake.structured.records import recipes_in
 from pipeline.intake.structured.text_values import with_texts
+from pipeline.intake.unread import keys_in, unread
 from pipeline.problems import Problem
 
 
@@ -35,6 +37,8 @@ def read_json(text: str, source: str, *, json_lines: bool = True) -> Read:
     nodes, read.recipes = _by_keys(tree, text)
     read.recipes = with_texts(tree, nodes, read.recipes, Finder(text).line_in_order)
     read.apart = numbers_in(tree, "json", read.recipes, Finder(text))
+    read = with_grids(read, tree, source, Finder(text).line_in_order)
+    read.problems += unread(keys_in(tree), read)
     return read
 
 
@@ -193,6 +197,8 @@ def _read_documents(text: str, source: str, name: str, load: Callable[[str], lis
         read.recipes += recipes
     read.recipes = with_texts(trees, nodes, read.recipes, lambda text: getattr(text, "line", None))
     read.apart = [one for tree in trees for one in numbers_in(tree, form, read.recipes)]
+    read = with_grids(read, trees, source, lambda text: getattr(text, "line", None))
+    read.problems += unread(keys_in(trees), read)
     return read
 
 

@@ -92,6 +92,9 @@ def _split(text: str) -> Any:
 
 def _of_object(value: Mapping[Any, Any], depth: int) -> Any:
     """Ingredients under the keys of an object: foods, groups, or columns of one list."""
+    inner = sum(isinstance(v, Mapping) for v in value.values())
+    if 0 < inner < len(value) and (flat := _flat(value)) and are_pairs(flat):
+        value = flat  # {"rice": {"amount": 300, "unit": "g"}, "oil": "2 tbsp"}
     held = list(value.values())
     if len(held) == 1 and isinstance(held[0], (list, Mapping)):
         (key, inner), *_ = value.items()

@@ -101,6 +101,9 @@ def _leaves(tree: Any) -> Iterator[Any]:
         seen += 1
         if isinstance(node, str) or is_bare(node):
             yield node
+        elif isinstance(node, list) and node and all(isinstance(one, str) for one in node):
+            yield " ".join(node[:_MOST_NUMBERS])  # a legend: ["kcal", "protein", "carbs", "fat"]
+            pending += node
         elif isinstance(node, Mapping):
             pending += [*node, *node.values()]
         elif isinstance(node, list):

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import copy
 import difflib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
+from pipeline.foods.words import singular
 from pipeline.intake.by_content import (
     are_lines,
     best_title,
@@ -33,7 +34,12 @@ from pipeline.intake.facts_line import counts_title, yield_line
 from pipeline.intake.numbers import number_words
 from pipeline.intake.pages.schema_org import MAX_DEPTH, is_recipe, objects_in
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.structured.entry_parts import foods_among, ingredient_entries, leaves
+from pipeline.intake.structured.entry_parts import (
+    OTHER_NUMBERS,
+    foods_among,
+    ingredient_entries,
+    leaves,
+)
 from pipeline.intake.structured.number_lists import NumberLists, is_bare
 from pipeline.intake.structured.own_form import (
     Own,
@@ -44,10 +50,12 @@ from pipeline.intake.structured.own_form import (
     is_overfull,
     looks_own,
     meaning_of,
+    read_own,
     told_numbers,
     unknown_key,
 )
 from pipeline.intake.structured.yaml_tree import is_null
+from pipeline.intake.text.evidence import worth
 from pipeline.intake.text.line_kinds import tells
 
 #: Levels of lists and objects around a recipe, and within one.
@@ -62,6 +70,8 @@ _LEAST_ROWS = 3
 _MOST_OF_YIELD = 3
 #: A number beyond this is no count of servings or pieces of a recipe.
 _MOST_SERVINGS = 100
+#: Recipes that are read in two ways, at most.
+_MOST_COMPARED = 400
 #: What a recipe's keys say where nothing has to be told by content.
 _NEEDED = frozenset({"title", "ingredients", "servings"})
 
@@ -87,15 +97,29 @@ def recipes_in(tree: Any) -> tuple[list[dict[str, Any]], bool]:
         whole = all(one.stated for one in told) and sum(one.lists for one in told) >= listed
         if told and (len(told) >= listed or whole):
             return _settled(told), False
+    else:
+        told = []
     if not listed or all(map(_says_all, own)):
         return own, False
     names = _keys_of(tree)
-    return _settled([completed(node, names.get(id(node), ""), bare) for node in own]), False
+    keyed = _settled([completed(node, names.get(id(node), ""), bare) for node in own])
+    return (_settled(told) if _say_more(told, keyed) else keyed), False
+
+
+def _say_more(told: Sequence[Own], keyed: Sequence[Any]) -> bool:
+    """Whether recipes told by content are better borne out than those that keys name."""
+    if not told or len(told) + len(keyed) > _MOST_COMPARED:
+        return False
+    first, second = (
+        [read_own(one, format="", position=0) for one in some] for some in (keyed, told)
+    )
+    return worth(second) > worth(first)
 
 
 def by_recipe(node: Any, depth: int = 0) -> Any:
     """A tree in which lists of the ingredients of several recipes are lists of these recipes, each
-    with the name or the id that its ingredients share; tables by their rows are lists of objects."""
+    with the name or the id that its ingredients share; tables by their rows are lists of objects, and
+    foods that rows only number are named."""
     if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
         return node
     if isinstance(node, list):
@@ -109,6 +133,7 @@ def by_recipe(node: Any, depth: int = 0) -> Any:
         return inner if any(a is not b for a, b in zip(inner, node, strict=True)) else node
     if any(meaning_of(str(key)) == "ingredients" for key in node):
         return node
+    node = _with_foods(node)
     if rows := _rows_of(node):
         return rows
     told = {key: by_recipe(value, depth + 1) for key, value in node.items()}
@@ -119,10 +144,54 @@ def by_recipe(node: Any, depth: int = 0) -> Any:
     return same
 
 
+def _with_foods(node: dict[str, Any]) -> dict[str, Any]:
+    """Lists of rows beside a list of foods, each with the name of the food whose id it has."""
+    lists = {
+        key: value for key, value in node.items()
+        if isinstance(value, list) and len(value) > 1 and all(isinstance(v, dict) for v in value)
+    }  # fmt: skip
+    made = node
+    for name, rows in lists.items() if len(lists) > 1 else ():
+        keys = [
+            str(k) for k, v in rows[0].items() if _plain(v) and OTHER_NUMBERS.search(plain(str(k)))
+        ]
+        labels = [str(k) for k, v in rows[0].items() if isinstance(v, str) and str(k) not in keys]
+        for key in keys if len(labels) == 1 else ():
+            named = {str(one.get(key)): one.get(labels[0]) for one in rows}
+            if len(named) < len(rows) or not _are_foods(named.values()):
+                continue
+            for other, value in lists.items():
+                own = next((k for k in (key, f"{singular(name)}_{key}") if k in value[0]), "")
+                if other != name and own and _only_refers(value, own, named):
+                    more = [
+                        {k: v for k, v in one.items() if k != own} | {"ingredient": named[str(one[own])]}
+                        for one in value
+                    ]  # fmt: skip
+                    made = {k: v for k, v in made.items() if k != name} | {other: more}
+    return made
+
+
+def _only_refers(rows: Sequence[Mapping[str, Any]], key: str, named: Mapping[str, Any]) -> bool:
+    """Whether a key of rows gives the id of a food in each, and another the recipe that they share."""
+    others = [k for k in rows[0] if k != key and OTHER_NUMBERS.search(plain(str(k)))]
+    grouped = any(len({str(one.get(k)) for one in rows}) < len(rows) / 2 for k in others)
+    return grouped and all(str(one.get(key)) in named for one in rows)
+
+
+def _are_foods(names: Iterable[Any]) -> bool:
+    from pipeline.intake.text.features import known_food  # here: few lists are asked
+
+    told = [isinstance(name, str) and known_food(name) for name in names]
+    return 2 * sum(told) > len(told)
+
+
 def _field(key: str) -> str:
     """The field of a key that says which recipe a row is of; "" for any other."""
     meaning = meaning_of(key)
     named = meaning in ("id", "title")
+    stem, _, behind = plain(key).rpartition("_")
+    if behind == "id" and resembles(stem, "title"):  # "dish_id"
+        return "id"
     return meaning if named else next((f for f in ("id", "title") if resembles(key, f)), "")
 
 
@@ -212,6 +281,7 @@ class _Part:
     lists: list[Any] = field(default_factory=list)
     named: bool = False  # keys beside its own name recipes too
     alone: list[Own] = field(default_factory=list)  # what else its lists are: a recipe each
+    count: int = 0  # of the lists in it
 
 
 def _find(
@@ -246,19 +316,29 @@ def _find(
     if groups and len(parts) == len(node) > 0:
         alone = _records(parts, bare)
         if not any(map(_says_more, alone)):
-            return [], _Part(node, name, [node] if len(parts) > 1 else parts[0].lists, alone=alone)
+            lists = [node] if len(parts) > 1 else parts[0].lists
+            return [], _Part(node, name, lists, alone=alone, count=_count(parts))
+    only = not lists and not found and isinstance(node, list) and len(node) == 1 and depth > 0
+    if only and not _record(parts[0], bare).get("title"):  # its name may stand beside the list
+        return [], parts[0]
     if not lists and (isinstance(node, list) or len(parts) > 1 or found):
         return [*found, *_records(parts, bare)], None
     inner = [one for part in parts for one in part.lists]
-    whole = _Part(node, name, [*lists, *inner], named)
+    whole = _Part(node, name, [*lists, *inner], named, count=len(lists) + _count(parts))
     made = _record(whole, bare)
     own_title = named or not made.keyed
     if made.get("title") and own_title and made.stated:
         return [*found, made], None
-    if any(part.alone for part in parts):
-        return [*found, *_records(parts, bare)], None
+    if any(part.alone for part in parts) and not _says_more(made):
+        if len(parts) > 1 or found:
+            return [*found, *_records(parts, bare)], None
+        whole.alone = parts[0].alone
     stock = found and not made.stated and not _is_titled(node)  # what is kept beside the recipes
     return found, None if stock else whole
+
+
+def _count(parts: Sequence[_Part]) -> int:
+    return sum(part.count or len(part.lists) for part in parts)
 
 
 def _records(parts: Sequence[_Part], bare: NumberLists) -> list[Own]:
@@ -398,7 +478,7 @@ def _keys_of(tree: Any) -> dict[int, str]:
 def _record(part: _Part, bare: NumberLists) -> Own:
     """A part of a tree as a recipe of our form; the values stay the objects that they are."""
     own = Own(part.node)
-    own.lists = len(part.alone) or len(part.lists)
+    own.lists = part.count or len(part.lists)
     holders, keys = [part.node], [part.name]
     lists = {id(one) for one in part.lists}
     for holder in holders:

@@ -48,6 +48,7 @@ from pipeline.intake.tables.layout import (
     names_food,
     table_form,
 )  # fmt: skip
+from pipeline.intake.tables.number_parts import COLUMN, headed, merged, numbers_out
 from pipeline.intake.tables.panels import is_panel, strips
 from pipeline.intake.tables.shaped_blocks import shaped_lines
 from pipeline.intake.text.card import read_roles
@@ -61,8 +62,6 @@ _MORE = 2.0
 #: Rows of a grid that is looked at in several ways.
 _MAX_ROWS = 3_000
 _HEADER_ROWS = 12
-#: Lines of an explanation are numbered by their row and, in multiples of this, their first column.
-_COLUMN = 1 << 24
 #: Foods that recipes in columns share, at least, and the share of names that are foods or facts.
 _LEAST_FOODS = 3
 _KNOWN = 0.6
@@ -97,15 +96,26 @@ def better_reading(
         in_cells = list(filter(sound, _told_in_cells(rows)))
         if in_cells and len(in_cells) >= len(first):
             return _placed(in_cells)
-    rows = _with_names(rows)
+    one_head = headed(rows)
+    plain_names = len(one_head) == len(rows)
+    rows = _with_names(one_head)
     shaped = read_roles(shaped_lines(rows), format) if as_text else []
     if shaped and all(r.stated and sound(r) for r in shaped) and worth(shaped) >= worth(first):
         return _placed(shaped)
-    parts = strips(rows)
-    if len(parts) < 2 and (not leaves_doubt(first) or _says_all(rows)):
+    simpler, numbers = numbers_out(rows)
+    plain_already = not numbers and len(simpler) == len(rows)
+    doubtful = leaves_doubt(first) and not (plain_already and plain_names and _says_all(rows))
+    if len(strips(rows)) < 2 and not doubtful:
         return []
+    if not (plain_already and plain_names):
+        headed_read = _placed(read_roles(merged(_by_header(simpler), numbers), format))
+        whole = all(one.stated and one.servings > 0 and sound(one) for one in headed_read)
+        if whole and better(headed_read, first):
+            return headed_read
     in_cells = list(filter(sound, _told_in_cells(rows)))
     explained = [*_explanations(rows), _as_text(rows)]
+    if not plain_already:
+        explained[:0] = [merged(lines, numbers) for lines in _explanations(simpler)]
     *read, text = [list(filter(sound, read_roles(lines, format))) for lines in explained]
     best = max(read, key=worth)
     if better(text, best) and worth(text) > worth(best) + _MORE * len(text):
@@ -147,12 +157,12 @@ def _told_in_cells(rows: Sequence[Row]) -> list[RawRecipe]:
 def _place(recipe: RawRecipe) -> None:
     """Put rows and columns in the place of the numbers of an explanation's lines."""
     for stated in recipe.stated:
-        stated.column = (stated.source_line or 0) // _COLUMN
+        stated.column = (stated.source_line or 0) // COLUMN
     parts: list[Any] = [recipe, *recipe.lines, *recipe.stated]
     for part in parts:
-        part.source_line = (part.source_line or 0) % _COLUMN or None
+        part.source_line = (part.source_line or 0) % COLUMN or None
     recipe.problems = [
-        replace(p, source_line=(p.source_line or 0) % _COLUMN or None) for p in recipe.problems
+        replace(p, source_line=(p.source_line or 0) % COLUMN or None) for p in recipe.problems
     ]
 
 
@@ -202,7 +212,7 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
         ):
             lines, best = made, value
     for line in lines:
-        line.no %= _COLUMN
+        line.no %= COLUMN
     return lines
 
 
@@ -220,7 +230,7 @@ def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[C
     yield _in_columns(whole_rows)
     yield _in_columns(_turned(whole_rows), [no for no, _ in whole_rows])
     turned = _by_header([(at + 1, cells) for at, (_, cells) in enumerate(_turned(rows))])
-    yield [replace(line, no=(line.no - 1) * _COLUMN) for line in turned]
+    yield [replace(line, no=(line.no - 1) * COLUMN) for line in turned]
     for parts in (strips(rows), _equal_strips(rows)) if whole else ():
         if len(parts) > 1:
             yield _side_by_side(parts)
@@ -280,6 +290,7 @@ def _side_by_side(parts: Sequence[tuple[int, list[Row]]]) -> list[CardLine]:
     out: list[CardLine] = []
     led = list(takewhile(lambda part: is_panel(part[1]), parts))
     parts = [*parts[len(led) : len(led) + 1], *led, *parts[len(led) + 1 :]]
+    parts = [(start, rows) for start, rows in parts if rows]
     for at, (start, rows) in enumerate(parts):
         if at and is_panel(rows):
             continue
@@ -287,7 +298,7 @@ def _side_by_side(parts: Sequence[tuple[int, list[Row]]]) -> list[CardLine]:
         lines = max(read, key=lambda lines: worth(read_roles(lines, "")), default=[])
         beside = [
             CardLine(
-                no + first * _COLUMN,
+                no + first * COLUMN,
                 text,
                 role="yield" if all(cells) and yield_line(text) else "numbers",
             )
@@ -298,11 +309,11 @@ def _side_by_side(parts: Sequence[tuple[int, list[Row]]]) -> list[CardLine]:
         begins = [line.no for line in lines if line.begins]
         recipe_of = [sum(begin <= line.no for begin in begins) for line in lines]
         for line in lines:
-            line.no += start * _COLUMN
-        out.append(CardLine(rows[0][0] + start * _COLUMN, ""))
+            line.no += start * COLUMN
+        out.append(CardLine(rows[0][0] + start * COLUMN, ""))
         for recipe in range(len(begins) + 1):
             out += [line for line, own in zip(lines, recipe_of, strict=True) if own == recipe]
-            out += [line for line in beside if _stands_in(line.no % _COLUMN, begins, recipe)]
+            out += [line for line in beside if _stands_in(line.no % COLUMN, begins, recipe)]
     return out
 
 
@@ -322,7 +333,7 @@ def _text(cell: Any) -> str:
 def _turned(rows: Sequence[Row]) -> list[Row]:
     width = max((len(cells) for _, cells in rows), default=0)
     return [
-        (at * _COLUMN, [cells[at] if at < len(cells) else None for _, cells in rows])
+        (at * COLUMN, [cells[at] if at < len(cells) else None for _, cells in rows])
         for at in range(width)
     ]
 
@@ -356,11 +367,16 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
         titles = {
             at: text
             for at, text in enumerate(map(_text, rows[top][1]))
-            if at and sum(c.isalpha() for c in text) > 2
+            if at and sum(c.isalpha() for c in text) > 2 and not PRICE.search(text)
         }
         named = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
         body = [(no, name.replace("_", " "), cells) for no, name, cells in named]
-        if len(titles) > 1 and _names(body) and not any(map(_names_column, titles.values())):
+        if (
+            len(titles) > 1
+            and _names(body)
+            and _state(titles, body)
+            and not any(map(_names_column, titles.values()))
+        ):
             counted = _counted_name(titles, body)
             corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return [
@@ -372,7 +388,7 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
                     rows[top][0],
                     body,
                     corner,
-                    places[at] if places else at * _COLUMN,
+                    places[at] if places else at * COLUMN,
                     counted,
                 )
             ]
@@ -391,6 +407,14 @@ def _counted_name(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence
             for at in titles
         ]
     )
+
+
+def _state(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence[Any]]]) -> bool:
+    """Whether most columns of recipes state what one of them does: the others hold something else of
+    the same recipe, as its packs and its costs."""
+    told = [body[at][2] for at in _nutrients(body)]
+    stated = [any(at < len(cells) and _text(cells[at]) for cells in told) for at in titles]
+    return 2 * sum(stated) > len(stated)
 
 
 def _names_column(text: str) -> bool:

@@ -14,6 +14,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.by_content import are_lines, count_key, holds_lines, may_be_title, mostly_lines
 from pipeline.intake.columns import (
     NutrientColumn,
+    basis_above,
     basis_of,
     column_among,
     field_of,
@@ -25,9 +26,11 @@ from pipeline.intake.columns import (
 from pipeline.intake.counted import thing_of
 from pipeline.intake.entries import render
 from pipeline.intake.facts_line import titled_yield
+from pipeline.intake.model import Basis
 from pipeline.intake.numbers import Roles
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
+from pipeline.intake.structured.number_lists import order_in
 from pipeline.intake.text.inline_list import list_in_line
 
 MAX_COLUMNS = 500
@@ -36,7 +39,7 @@ _NUMBERED = re.compile(r"^ingredients?_?(\d{1,3})$")
 #: A column of one part of an ingredient, and how many ingredients tell that it is.
 _PART_OF, _LEAST_PARTS = re.compile(r"^(.*[^\W\d_])_?(\d{1,3})$"), 2
 #: A column that gives its values in a unit, "Used (g)", or counts: "Pieces".
-_IN_UNIT = re.compile(
+IN_UNIT = re.compile(
     r"(?:[(\[/]|\bin|^)\s*(g|grams?|kg|ml|l|oz|ounces?|lbs?|tbsp|tsp|cups?)\.?\s*[)\]]?\s*$",
     re.IGNORECASE,
 )
@@ -79,6 +82,8 @@ class Layout:
             those of its amount and unit where these have columns of their own.
         unread: headers that speak of nutrition and are not understood.
         measures: position to unit of columns of amounts, where there are several, each in its own.
+        joint: position to the nutrients of columns of several numbers a cell, "kcal / P / C / F", and
+            to what these are for.
     """
 
     kind: str
@@ -87,6 +92,7 @@ class Layout:
     numbered: list[tuple[int, ...]] = field(default_factory=list)
     unread: list[str] = field(default_factory=list)
     measures: dict[int, str] = field(default_factory=dict)
+    joint: dict[int, tuple[tuple[str, ...], Basis | None]] = field(default_factory=dict)
 
 
 def layout_of(header: Sequence[object]) -> Layout | None:
@@ -103,11 +109,12 @@ def named_columns(header: Sequence[object]) -> Layout:
     parted = {at for _, group in numbered for at in group}
     unread: list[str] = []
     measures: dict[int, str] = {}
+    joint: dict[int, tuple[tuple[str, ...], Basis | None]] = {}
     for at, name in enumerate(header[:MAX_COLUMNS]):
         key = plain(name if name is not None else "")
         if not key or at in parted or PRICE.search(str(name)):
             continue
-        if field_of(key, "column") is None and not _IN_UNIT.search(str(name)):
+        if field_of(key, "column") is None and not IN_UNIT.search(str(name)):
             key = plain(_BRACKETS.sub(" ", str(name))) or key  # "Ingredients (one per line)"
         found = _NUMBERED.match(key)
         if found:
@@ -116,9 +123,11 @@ def named_columns(header: Sequence[object]) -> Layout:
             roles[role] = at
         else:
             column = column_among(str(name).strip(), header)
-            if column is not None:
+            if order := order_in(str(name)):
+                joint[at] = order, basis_above(str(name))
+            elif column is not None:
                 nutrients[at] = column
-            elif (unit := _IN_UNIT.search(str(name))) is not None:
+            elif (unit := IN_UNIT.search(str(name))) is not None:
                 measures[at] = unit[1].lower()
             elif measures and Roles(str(name)).search(_COUNTS):
                 measures[at] = ""
@@ -132,9 +141,9 @@ def named_columns(header: Sequence[object]) -> Layout:
         del roles["grams"]
     positions = [at for _, at in sorted(numbered)]
     if "ingredients" in roles or positions:
-        return Layout("wide", roles, nutrients, positions, unread)
+        return Layout("wide", roles, nutrients, positions, unread, joint=joint)
     kind = "tidy" if "line" in roles or "ingredient" in roles else ""
-    return Layout(kind, roles, nutrients, [], unread, measures)
+    return Layout(kind, roles, nutrients, [], unread, measures, joint)
 
 
 def _in_parts(header: Sequence[object]) -> list[tuple[int, tuple[int, ...]]]:
@@ -277,6 +286,9 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     names = with_ids(["" if name is None else str(name) for name in header])
     texts = [_filled(row, len(names)) for row in rows[:_ROWS]]
     columns = list(zip(*texts, strict=True)) if texts else [()] * len(names)
+    written = list(names)
+    for at in _lists_under_title(names, columns):
+        names[at] = "ingredients"
     layout = layout_of(names)
     lined = _numbered_columns(names, columns) if layout is None else []
     listed = tuple((names[at], "ingredients") for at in lined)
@@ -297,7 +309,21 @@ def table_form(header: Sequence[object], rows: Sequence[Sequence[Any]]) -> Form 
     layout = layout_of(names) if layout is not None or fields else None
     if layout is None:
         return None
+    renamed += tuple(
+        (old, new)
+        for old, new in zip(written, names, strict=True)
+        if new == "ingredients" and field_of(plain(old), "column") == "title"
+    )
     return Form(names, renamed, _in_blocks(layout, texts))
+
+
+def _lists_under_title(names: Sequence[str], columns: Sequence[Sequence[str]]) -> list[int]:
+    """The column of lists of ingredients under the name of a title ("recipe"), where no other is."""
+    fields = [field_of(plain(name), "column") for name in names]
+    if not {"ingredients", "ingredient", "line"}.isdisjoint(fields) or "title" not in fields:
+        return []
+    at = fields.index("title")
+    return [at] if mostly(columns[at], holds_lines) else []
 
 
 def _is_new(name: str, field: str) -> bool:
@@ -368,9 +394,17 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
     if not columns or len(columns[0]) < _LEAST_ROWS:
         return {}
     groups = _group_column(names, fields, columns)
+    of = [column_among(name, names) for name in names]
+    measured = "grams" in fields  # what else is in a unit is the size of its pack
+    values = any(c is not None and c.tag == "ENERC_KCAL" for c in of)  # of each food
+    others = {
+        at for at, field in enumerate(fields)
+        if field is None and (PRICE.search(names[at]) or (measured and IN_UNIT.search(names[at].rpartition(" ")[2])))
+    }  # fmt: skip
     differ = [
         at for at, field in enumerate(fields)
-        if field not in _OF_RECIPE and at != groups and any(columns[at])
+        if field not in _OF_RECIPE and at != groups and at not in others and any(columns[at])
+        and not (values and of[at] is not None and field is None)
         and (groups is None or _differs(columns[at], columns[groups]))
     ]  # fmt: skip
     keys = {

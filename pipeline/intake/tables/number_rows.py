@@ -20,6 +20,7 @@ from pipeline.intake.tables.layout import (
     named_columns,
     with_ids,
 )
+from pipeline.intake.tables.number_parts import pivoted
 from pipeline.intake.tables.table import Table, columns_of
 
 #: A cell that numbers its row as the title of a recipe may be numbered.
@@ -37,7 +38,7 @@ def numbers_of(rows: Sequence[Row], format: str, instead: Sequence[RawRecipe]) -
 
     The names of its columns stand in one of its first rows, or in its first column.
     """
-    found = _rows(rows, format)
+    found = _rows(rows, format) or _rows(pivoted(rows), format)
     if not found and len(turned := _rows(_turned(rows), format)) > 1:  # one is a card in cells
         found = turned
     at = {row.source_line for row in found}

@@ -74,14 +74,21 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
         return lines
     blocks = list(_blocks(_without_values(rows)))
     facts = [dict(_pairs(block.head)) for block in blocks]
-    counted = count_key([{k: v for k, v in one.items() if not _titles(k)} for one in facts])
+    below = [dict(_pairs([*block.head, *block.below])) for block in blocks]
+    columns = columns_among(tuple(dict.fromkeys(key for one in below for key in one)))
+    counted = count_key(
+        [
+            {k: v for k, v in one.items() if not (_titles(k) or columns[k] or k[:1].isdigit())}
+            for one in below
+        ]
+    )
     named = ""
     if not all(any(len(_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
         foods = [[" ".join(_texts(cells)) for _, cells in block.listed] for block in blocks]
         named = title_key(facts, foods)
     return [
-        line for block, told in zip(blocks, facts, strict=True)
-        for line in _lines(block, told.get(counted, "") if counted else "", told.get(named, ""))
+        line for block, told, more in zip(blocks, facts, below, strict=True)
+        for line in _lines(block, more.get(counted, "") if counted else "", told.get(named, ""))
     ]  # fmt: skip
 
 

@@ -16,10 +16,12 @@ from pipeline.intake.tables.card_rows import Row, is_titled, joined, spaced, tab
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.grid import better_reading, find_header
 from pipeline.intake.tables.layout import lists_more, without_foot
+from pipeline.intake.tables.number_parts import headed
 from pipeline.intake.tables.number_rows import numbers_of
 from pipeline.intake.tables.table import columns_of, read_columns, says_more
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.unread import columns_in, unread
 from pipeline.problems import Problem, input_problem
 
 MAX_UNPACKED = 300 * MIB
@@ -45,7 +47,9 @@ def read_sheet(path: Path, source: str) -> Read:
             for sheet in book.worksheets:
                 if getattr(sheet, "sheet_state", "visible") == "visible":
                     rows = list(sheet_rows(sheet))
-                    take(read, read_sheet_rows(rows, str(sheet.title), source))
+                    found = read_sheet_rows(rows, str(sheet.title), source)
+                    found.problems += unread(columns_in(rows), found)
+                    take(read, found)
         finally:
             book.close()
     except Exception as fault:  # openpyxl raises whatever a broken part makes it trip over
@@ -94,25 +98,27 @@ def sheet_rows(sheet: Any) -> Iterator[Row]:
             return
 
 
-def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
+def read_sheet_rows(rows: list[Row], name: str, source: str, format: str = "xlsx") -> Read:
     """Recipes of a sheet: of a table, of a card above a small table, of a card in cells, or as the
     grid that it is is read best."""
     read = Read()
-    rows = without_foot(rows)
+    rows = headed(without_foot(rows))
+    if not rows:
+        return read
     found = find_header(rows)
     lines: list[CardLine] = []
     if found is None:
         lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
-        read = read_cards(lines, source, format="xlsx")
+        read = read_cards(lines, source, format=format)
     elif is_titled(found[1]):
         at, form = found
         columns = columns_of([cells for _, cells in rows[at + 1 :]], len(form.names))
         numbers = [no for no, _ in rows[at + 1 :]]
-        read = read_columns(form.names, columns[: len(form.names)], numbers, format="xlsx")
+        read = read_columns(form.names, columns[: len(form.names)], numbers, format=format)
     else:
         at, form = found
         lines = table_lines(form, rows[at:], rows[:at])
-        read = read_cards(lines, source, format="xlsx")
+        read = read_cards(lines, source, format=format)
     told = found is not None and (found[1].renamed or lists_more(found[1].names))
     titled = bool(read.recipes and read.recipes[0].title) and not (
         found is not None and is_titled(found[1]) and found[1].renamed
@@ -125,12 +131,12 @@ def read_sheet_rows(rows: list[Row], name: str, source: str) -> Read:
         and (found is None or not is_titled(found[1]))
     ):
         title = CardLine(rows[0][0], name, begins=True, role="title")
-        read = read_cards([title, *lines], source, format="xlsx")
+        read = read_cards([title, *lines], source, format=format)
     for recipe in read.recipes[:1]:
         recipe.title = recipe.title or (name if not recipe.own_id else "")
-    if best := better_reading(rows, "xlsx", read.recipes, as_text=found is None):
+    if best := better_reading(rows, format, read.recipes, as_text=found is None):
         read.recipes = best
     elif found is not None and read.recipes:
         read.problems.extend(starmap(read_by_content, found[1].renamed))
-    read.apart = numbers_of(rows, "xlsx", read.recipes)
+    read.apart = numbers_of(rows, format, read.recipes)
     return read

@@ -56,6 +56,7 @@ from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.evidence import leaves_doubt
 from pipeline.intake.text.inline_list import list_in_line
 from pipeline.intake.text.line_kinds import MAYBE_STATED
+from pipeline.intake.unread import columns_in, unread
 from pipeline.problems import Problem, input_problem
 
 if TYPE_CHECKING:
@@ -84,7 +85,17 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
         lines = islice(lines, _MAX_NUMBER_ROWS)
     lines = list(lines) if form is None or len(head) < _MAX_GRID else lines
     read = _read_form(lines, form, head, source) if form else _unknown_columns(head, source)
-    if isinstance(lines, list) and leaves_doubt(read.recipes):
+    if not isinstance(lines, list):
+        return read
+    read = _best_of_grid(lines, form, read, head, source)
+    rows, _ = grid_rows(lines, form.delimiter if form else delimiters(head)[0], source)
+    read.problems += unread(columns_in(rows), read)
+    return read
+
+
+def _best_of_grid(lines: list[str], form: Form | None, read: Read, head: str, source: str) -> Read:
+    """A small CSV by its columns, as it was read, or as the grid that it is."""
+    if leaves_doubt(read.recipes):
         from pipeline.intake.tables.number_rows import (  # it makes use of this module
             is_ledger,
             numbers_of,
@@ -367,7 +378,7 @@ class Table:
         format: str,
     ) -> None:  # fmt: skip
         self._layout, self._columns, self._lines, self._format = layout, columns, lines, format
-        self._states = bool(layout.nutrients) or "stated" in layout.roles
+        self._states = bool(layout.nutrients or layout.joint) or "stated" in layout.roles
 
     def _cell(self, role: str, at: int) -> str:
         column = self._layout.roles.get(role)
@@ -557,6 +568,7 @@ class Table:
             for place, column in self._layout.nutrients.items()
             if (cell := _cell((cells := self._columns[place])[at]))
         ]
+        self._state_joint(recipe, at, of_all)
         in_kcal = any(c.tag == "ENERC_KCAL" and c.unit != "kj" for c, _, _ in written)
         for column, value, cell in written:
             if cell.lower() in _NOTHING or (column.unit == "kj" and in_kcal):
@@ -566,7 +578,29 @@ class Table:
             given = own_basis(value) or column.basis or of_all or "per_serving"
             add_stated(recipe, column.tag, read, given, cell, column.tag, line)
 
+    def _state_joint(self, recipe: RawRecipe, at: int, basis: Basis | None) -> None:
+        """Add the numbers of cells that hold several, in the order that their column names them."""
+        for place, (order, told) in self._layout.joint.items():
+            cell = _cell(self._columns[place][at])
+            numbers = _NUMBERS.findall(cell)
+            if len(numbers) != len(order):
+                if numbers:
+                    why = f"it holds {len(numbers)} numbers for {len(order)} nutrients"
+                    recipe.problems.append(input_problem(
+                        "stated-unreadable", source_line=self._lines[at], text=cut(cell),
+                        nutrient="nutrition", written=cut(cell, 40), why=why,
+                    ))  # fmt: skip
+                continue
+            given = told or basis or "per_serving"
+            for tag, number in zip(order, numbers, strict=True):
+                unit = "kj" if tag == "kj" else ""
+                tag = "ENERC_KCAL" if unit else tag
+                read = read_amount(number, tag, unit=unit)
+                add_stated(recipe, tag, read, given, cell, tag, self._lines[at])
 
+
+#: Numbers of a cell that holds several.
+_NUMBERS = re.compile(r"\d+(?:[.,]\d+)*")
 #: Columns beside the foods in which a row may have its numbers.
 _SAY_NUMBERS = ("amount", "note")
 

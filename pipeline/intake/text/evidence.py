@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from pipeline.foods.words import singular
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.entries import is_heading
-from pipeline.intake.model import RawRecipe
+from pipeline.intake.model import RawRecipe, RawStated
 from pipeline.intake.numbers import Roles
 from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
@@ -191,10 +191,19 @@ def _measures(text: str) -> bool:
     return bool(parse(text).measures)
 
 
+def _same(one: RawStated, other: RawStated) -> bool:
+    """Whether two stated numbers are one, said twice."""
+    alike = (one.nutrient, one.basis) == (other.nutrient, other.basis)
+    return alike and abs(one.amount - other.amount) <= max(one.step, other.step)
+
+
 def _of_numbers(recipe: RawRecipe) -> float:
     """Stated numbers: whole ones that give their energy count, and one number said twice does not."""
     stated = {(one.basis, one.nutrient): one.amount for one in recipe.stated}
-    energies = Counter(one.basis for one in recipe.stated if one.nutrient == "ENERC_KCAL")
+    energies = Counter(
+        one.basis for at, one in enumerate(recipe.stated)
+        if one.nutrient == "ENERC_KCAL" and not any(_same(one, other) for other in recipe.stated[:at])
+    )  # fmt: skip
     score = -3.0 * sum(count - 1 for count in energies.values())
     for basis in {basis for basis, _ in stated}:
         energy = stated.get((basis, "ENERC_KCAL"))
