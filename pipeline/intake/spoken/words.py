@@ -124,15 +124,22 @@ def words_of(spoken: list[Piece]) -> list[Word]:
 def _without_fillers(words: list[Word]) -> list[Word]:
     """Words without those that carry nothing within an amount: "two like cups of basically flour"."""
     out: list[Word] = []
-    at = 0
+    at = breaks = 0
     while at < len(words):
-        pair = f"{words[at].text}_{_text(words, at + 1)}" in word_class("filler_pair")
+        said = f"{words[at].text}_{_text(words, at + 1)}"
+        pair = said in word_class("filler_pair")
         end = at + 1 + pair
+        if said in word_class("hesitation_pair"):
+            breaks = max(breaks, words[at].breaks)
+            at += 2
+            continue
         filler = pair or words[at].text in word_class("filler_within")
         if not (filler and out and not words[at].breaks and _within_amount(out[-1], words, end)):
             out.append(words[at])
             end = at + 1
-        at = end
+            if breaks:  # of the hesitation that went
+                out[-1] = replace(words[at], breaks=max(breaks, words[at].breaks))
+        at, breaks = end, 0
     return out
 
 
