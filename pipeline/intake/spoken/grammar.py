@@ -272,7 +272,10 @@ class Talk:
                 self._of(amount)
                 return amount
             pointed = self.close(end + 1) in word_class("pointing") | {"these"}
-            if pointed and not amount.article and self._food_near(inner):
+            pointed |= self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
+            if pointed and not amount.article and self._food_near(inner) and (
+                self.stands_for(end) <= end + 2
+            ):  # fmt: skip
                 amount.end, amount.of = inner, True
                 return amount
             return None if amount.article else self._plain(amount)
@@ -314,7 +317,8 @@ class Talk:
             skipped.append(self.text[end])
             end += 1
         amount.size = next((s for s in skipped if s in SIZES), "")
-        if skipped and self.close(end) in ("one", "ones") and not amount.article:
+        told = skipped or self.words[amount.start].share
+        if told and self.close(end) in ("one", "ones") and not amount.article:
             amount.end = end + 1  # "onions, two big ones"
             return amount
         unit, size = self.known.unit_at(self.words, end)
@@ -394,7 +398,10 @@ class Talk:
         ):  # fmt: skip
             return False
         if unit.kind == "length":
-            return self.close(after) == "of" and self._food_near(after + 1)
+            named = any(self.food_length(k) == at - 1 - k for k in range(max(at - 4, 0), at - 1))
+            return (self.close(after) == "of" and self._food_near(after + 1)) or (
+                named and not self.close(after)
+            )  # "ginger, an inch"
         if unit.kind == "share":
             return False
         if self.close(after) == "of" or self.word(after) == "":
@@ -591,7 +598,7 @@ class Talk:
             listed = self.words[end].breaks and end + 1 < self.n and self.words[end + 1].breaks
             verb = text in self.known.verbs and not listed and (
                 self.word(end - 1) not in word_class("names_a_thing")
-            )  # fmt: skip
+            ) and not self._told_behind(end + 1)  # fmt: skip
             if length == 1 and (verb or text in self._talk) and (known_end >= 0 or not measured):
                 length = 0
             if length:
@@ -613,6 +620,29 @@ class Talk:
                 end += 1
                 known_end = end if known else known_end
         return end, known_end, head
+
+    def _told_behind(self, at: int) -> bool:
+        """ "cream two decilitres": an amount that closes makes the word before it a thing."""
+        if at >= self.n or not self.close(at) or not self.counts(at):
+            return False
+        unit, size = self.known.unit_at(self.words, at + 1)
+        after = at + 1 + size
+        closes = self._boundary(after) and self.close(after) != "of"
+        return unit is not None and unit.weighs and closes
+
+    def stands_for(self, at: int) -> int:
+        """End of what stands for a food named before, "of them", "of the small ones"; ``at`` where
+        nothing does."""
+        inner = self.close(at + 1) if self.close(at) == "of" else ""
+        if inner in word_class("of_them") - {"these"}:
+            return at + 2
+        if inner in word_class("pointing") | {"these"}:
+            for end in range(at + 2, at + 5):
+                if self.close(end) in ("one", "ones"):
+                    return end + 1
+                if self._boundary(end):
+                    break
+        return at
 
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""

@@ -295,6 +295,9 @@ class _SegmentLines:
             "so_in_all"
         ).search(said):
             return True
+        again = had is not None and had.article and said.split()[-1:] == ["so"]
+        if again and had is not None and _same_unit(had, amount) and amount.value > 1:
+            return True  # "a slice of bread for everybody, so four slices"
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
             return True

@@ -251,7 +251,7 @@ def _is_pronoun(words: Sequence[Word], at: int) -> bool:
     half = following == "and" and (
         _text(words, at + 2) in ("a", "half", "one") or _text(words, at + 3) in _PARTS
     )
-    if half or (following and following not in word_class("function")):
+    if half or following == "of" or (following and following not in word_class("function")):
         return False
     for back in range(1, 5):
         if at < back or words[at - back + 1].breaks:
@@ -297,7 +297,9 @@ def _part(words: Sequence[Word], at: int) -> _Number:
 def _with_rest(words: Sequence[Word], value: float, end: int) -> _Number:
     """What goes on behind a number: "two thirds", "and a half", "point five"."""
     text, following = _text(words, end), _text(words, end + 1)
-    if text in word_class("parts") or (value == 1 and text in _PARTS):
+    quarters = text in _PARTS and text != "half" and _is_unit(following)
+    quarters &= 1 < value and value * _PARTS.get(text, 0.0) in (0.75, 2 * _PARTS["third"])
+    if text in word_class("parts") or (value == 1 and text in _PARTS) or quarters:
         return value * _PARTS[text], _after_part(words, end + 1), False
     if text == "and":
         at = end + 1 + (following != "half")
