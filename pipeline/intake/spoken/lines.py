@@ -132,7 +132,7 @@ class _SegmentLines:
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):
-                    self._both(mention, aside=chunk.aside)
+                    self._both(mention, chunk.doubt)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
             else:
@@ -441,22 +441,17 @@ class _SegmentLines:
 
     # --- foods with amounts --------------------------------------------------------------------
 
-    def _both(self, mention: Mention, *, aside: bool = False) -> None:
+    def _both(self, mention: Mention, doubt: float) -> None:
         """A food with its amount: a line, or one said before."""
         found = self.out.found
         food = mention.food
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
-        why = why_not(case, found, late=self.late) or ("mentioned in passing" if aside else "")
+        why = why_not(case, found, late=self.late, doubt=doubt)
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
-        left = self.out.left[-1] if self.out.left else None
-        if left is not None and left.why == ONCE and (
-            self.talk.said(left.end, mention.start).lstrip(", ") == "and"
-        ):  # fmt: skip
-            why = why or ONCE  # "she used a ham hough and half a pound of butter"
         if self._named_anew(mention, amount):
             return
         same = [
