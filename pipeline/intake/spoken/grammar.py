@@ -261,8 +261,12 @@ class Talk:
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
         them = word_class("pointing") | word_class("of_them")
+        if self.close(end) == "of" and self.close(end + 1) in ("us", "you"):
+            return None  # people
         if self.close(end) == "of" and self.close(end + 1) in them:
             inner = end + 2
+            while self.close(inner) in ADJECTIVES and self.known.unit_at(self.words, inner + 1)[0]:
+                inner += 1  # "two of the big cans"
             if inner < self.n and self._each(amount, inner):
                 return amount
             unit, size = self.known.unit_at(self.words, inner) if inner < self.n else (None, 0)

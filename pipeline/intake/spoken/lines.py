@@ -267,7 +267,7 @@ class _SegmentLines:
         again = (
             corrected
             and last.amount is not None
-            and (_same_kind(last.amount, amount) if amount.measured else amount.unit is None)
+            and (amount.unit is None or _same_kind(last.amount, amount))
         )
         linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
         anew = self._alone_behind(last, amount)
@@ -549,7 +549,7 @@ class _SegmentLines:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
         amount, last = mention.amount, self.out.last
         assert amount is not None
-        behind = mention.food.end <= amount.start and amount.value > _FEW
+        behind = mention.food.end <= amount.start and amount.value > _FEW and not amount.of
         weighed = amount.of and amount.value > _FEW and (
             not mention.food.determined or not self.talk.countable(mention.food)
         )  # fmt: skip

@@ -491,7 +491,8 @@ class Cutter:
             return totals
         return [
             t for t in totals
-            if t in full or t.tags != {ENERGY} or t.corrects or any(_batch_and_share(t, f) for f in full)
+            if t in full or t.tags != {ENERGY} or (t.corrects and full[0].start < t.start)
+            or any(_batch_and_share(t, f) for f in full)
         ]  # fmt: skip
 
     def _names(self, total: Total, start: int, end: int) -> bool:
