@@ -332,8 +332,9 @@ class Talk:
             if tail == 1 and unit.said not in SHORT and self.text[end] == self.folded[end]:
                 amount.value = amount.high = tail  # "protein fifty one cup of yogurt"
             part = self._and_part(amount.end)
+            behind = amount.end + 2
             if part and unit.name not in ("g", "ml") and (
-                self.close(amount.end + 2) == "of" or self._boundary(amount.end + 2)
+                self.close(behind) in {"of", *self.known.manners} or self._boundary(behind)
             ):  # fmt: skip
                 amount.value = amount.high = amount.value + part
                 amount.end += 2
@@ -680,8 +681,9 @@ class Talk:
         text = self.word(at)
         if self.word(at - 1) != "of" and self.close(at + 1) in word_class("object"):
             return False
+        does = text.endswith("s") and text.removesuffix("s") in self.known.verbs
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
-            self._boundary(at + 1)
+            self._boundary(at + 1) and not (does and self.folded[at] not in self.known.food_words)
         )  # fmt: skip
 
     def _misheard(self, begin: int, determined: str) -> Food | None:
@@ -722,7 +724,9 @@ class Talk:
             word_class("correct"),
         )  # fmt: skip
         said = self.text[food.start : food.end]
-        return all(w in empty or (w,) in known.units for w in said)
+        return all(
+            w in empty or (w,) in known.units or (w.endswith("ed") and len(w) > 5) for w in said
+        )
 
     def _describes(self, at: int) -> bool:
         """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""

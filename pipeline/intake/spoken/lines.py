@@ -295,9 +295,11 @@ class _SegmentLines:
             "so_in_all"
         ).search(said):
             return True
-        again = had is not None and had.article and said.split()[-1:] == ["so"]
-        if again and had is not None and _same_unit(had, amount) and amount.value > 1:
-            return True  # "a slice of bread for everybody, so four slices"
+        part = any(talk.words[at].share for at in between) and amount.measured
+        if had is not None and said.split()[-1:] == ["so"] and _same_unit(had, amount) and (
+            part or (had.article and amount.value > 1)
+        ):  # fmt: skip
+            return True  # "a slice of bread each, so four slices", "I do half the pack, so 250 grams"
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
             return True
