@@ -19,7 +19,6 @@ from pipeline.resources import shared_rows
 
 _LEFT, _RIGHT = 10, 6  # words that are looked at before and behind
 _SURE = 2.0  # what has to speak for a food that is only talked of
-_MOST = 1.0  # doubt of a food that is joined to another by "and"
 _NEAR = 150  # words in which a food is named again
 _CLASSES = {
     "uses": "puts_in", "somebody else": "kin", "denies": "negative", "eats": "eaten", "trades": "traded",
@@ -44,15 +43,6 @@ class Asides:
         table = weights()
         for at, chunk in enumerate(self.both):
             chunk.doubt = -_SURE - sum(table.get(name, 0.0) for name in {*self.features(at)})
-            if at and self._joined(self.both[at - 1].end, chunk.start):
-                chunk.doubt = max(chunk.doubt, min(self.both[at - 1].doubt, _MOST))
-
-    def _joined(self, start: int, end: int) -> bool:
-        """ "two tins of beef and about half a pound of lard": one thing is said of both."""
-        said = self.talk.text[start:end]
-        small = word_class("around_numbers") - word_class("past") - {"so", "for"}
-        apart = any(w.breaks == STRONG for w in self.talk.words[start : end + 1])
-        return said[:1] == ["and"] and not apart and all(w in small for w in said)
 
     def features(self, at: int) -> Iterator[str]:
         """Names of what holds of the chunk at a place among those of a food and an amount."""

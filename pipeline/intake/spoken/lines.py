@@ -454,6 +454,11 @@ class _SegmentLines:
         if why == "offered as a choice" and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
+        left = self.out.left[-1] if self.out.left else None
+        if left is not None and left.why == ONCE and (
+            self.talk.said(left.end, mention.start).lstrip(", ") == "and"
+        ):  # fmt: skip
+            why = why or ONCE  # "she used a ham hough and half a pound of butter"
         if self._named_anew(mention, amount):
             return
         same = [

@@ -382,8 +382,8 @@ class Totals:
             begin = max(told.get(item.tag, len(now)) + 1, len(now) - _MOST)
             gaps = [
                 (now[at].start - now[at - 1].end, -at) for at in range(begin, len(now))
-                if (kinds[at] >= _FULL or (kinds[at] > 1 and self._parted(now[at - 1].end, now[at].start)))
-                and self._names_dish(now[at - 1].end, now[at].start)
+                if (kinds[at] >= _FULL and self._names_dish(now[at - 1].end, now[at].start))
+                or (kinds[at] > 1 and self._parted(now[at - 1].end, now[at].start))
             ]  # fmt: skip
             if gaps:
                 at = -max(gaps)[1]
