@@ -82,8 +82,9 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -
         doubt: what all small words around it say, ``Chunk.doubt``; where they plainly speak for an
             ingredient, no single phrase outvotes them.
     """
-    why = "" if doubt < -_PLAIN else _said_of(case, found)
-    why = why or _told_of(case, found)
+    why = _refused(case) or _taken_out(case) or _told_of(case, found)
+    if doubt >= -_PLAIN:
+        why = why or _said_of(case, found)
     for rule in _RULES:
         why = why or rule(case)
     why = why or ("mentioned in passing" if doubt > 0 else "")
@@ -92,10 +93,7 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -
 
 def _said_of(case: Case, found: Sequence[Mention]) -> str:
     """What a phrase says of it."""
-    return (
-        _refused(case) or _compared(case) or _offered(case, found) or _once(case)
-        or _in_passing(case) or _taken_out(case)
-    )  # fmt: skip
+    return _compared(case) or _offered(case, found) or _once(case) or _in_passing(case)
 
 
 def _refused(case: Case) -> str:
