@@ -276,7 +276,9 @@ class Talk:
                 self._of(amount)
                 return amount
             pointed = self.close(end + 1) in word_class("pointing") | {"these"}
-            pointed |= self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
+            pointed |= (
+                self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
+            )
             if pointed and not amount.article and self._food_near(inner) and (
                 self.stands_for(end) <= end + 2
             ):  # fmt: skip

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.refusals import ONCE, Case, why_not
+from pipeline.intake.spoken.refusals import ONCE, Case, offered, why_not
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
@@ -299,7 +299,9 @@ class _SegmentLines:
         if had is not None and said.split()[-1:] == ["so"] and _same_unit(had, amount) and (
             part or (had.article and amount.value > 1)
         ):  # fmt: skip
-            return True  # "a slice of bread each, so four slices", "I do half the pack, so 250 grams"
+            return (
+                True  # "a slice of bread each, so four slices", "I do half the pack, so 250 grams"
+            )
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
             return True
@@ -451,7 +453,8 @@ class _SegmentLines:
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
         why = why_not(case, found, late=self.late, doubt=doubt)
-        if why == "offered as a choice" and self._may_be_added(mention):
+        choice = why == "offered as a choice" or (not why and offered(case, found))
+        if choice and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
         left = self.out.left[-1] if self.out.left else None

@@ -84,16 +84,11 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -
     """
     why = _refused(case) or _taken_out(case) or _told_of(case, found)
     if doubt >= -_PLAIN:
-        why = why or _said_of(case, found)
+        why = why or _compared(case) or _offered(case, found) or _once(case) or _in_passing(case)
     for rule in _RULES:
         why = why or rule(case)
     why = why or ("mentioned in passing" if doubt > 0 else "")
     return why or ("said after the numbers" if late else "")
-
-
-def _said_of(case: Case, found: Sequence[Mention]) -> str:
-    """What a phrase says of it."""
-    return _compared(case) or _offered(case, found) or _once(case) or _in_passing(case)
 
 
 def _refused(case: Case) -> str:
@@ -102,6 +97,11 @@ def _refused(case: Case) -> str:
         parted or f"{case.bare} "
     )
     return "the speaker leaves it out" if refused else ""
+
+
+def offered(case: Case, found: Sequence[Mention]) -> bool:
+    """It may be put in, or left."""
+    return bool(_offered(case, found))
 
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:

@@ -554,7 +554,8 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
 
 
 def _told_of(talk: Talk, amount: Amount) -> bool:
-    """ "cherry tomatoes I do like five": a count that closes, led in by a word that tells amounts."""
+    """ "cherry tomatoes I do like five": a count that closes, led in by a word that tells amounts;
+    not "she does two"."""
     at = amount.start - 1
     while at > 0 and talk.text[at] in word_class("filler") and talk.close(at + 1):
         at -= 1
@@ -562,8 +563,10 @@ def _told_of(talk: Talk, amount: Amount) -> bool:
     counted = unit is None or unit.said in word_class("always_unit")
     counted &= not amount.article and 1 <= amount.value <= _FEW
     led = bool(talk.close(at + 1)) and talk.word(at) in word_class("tells_amount")
-    led &= talk.word(at - 1) not in word_class("kin")  # "she does two"
-    return counted and led and talk._boundary(amount.end)
+    subjects = ("i", "we", "you")
+    led &= talk.word(at - 1) in subjects or talk.word(at).split("'")[0] in subjects
+    each = talk.close(amount.end) in ("each", "apiece")
+    return counted and led and not each and talk._boundary(amount.end)
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:

@@ -298,7 +298,7 @@ def _with_rest(words: Sequence[Word], value: float, end: int) -> _Number:
     """What goes on behind a number: "two thirds", "and a half", "point five"."""
     text, following = _text(words, end), _text(words, end + 1)
     quarters = text in _PARTS and text != "half" and _is_unit(following)
-    quarters &= 1 < value and value * _PARTS.get(text, 0.0) in (0.75, 2 * _PARTS["third"])
+    quarters &= value > 1 and value * _PARTS.get(text, 0.0) in (0.75, 2 * _PARTS["third"])
     if text in word_class("parts") or (value == 1 and text in _PARTS) or quarters:
         return value * _PARTS[text], _after_part(words, end + 1), False
     if text == "and":
