@@ -36,6 +36,8 @@ END = "That is 410 calories, 30 protein, 40 carbs, 14 fat."
         ("300 grams of rice. Avocado, a half one.", ["300 g rice", "1/2 avocado"]),
         ("Two of the big cans of hominy and three carrots.", ["2 cans hominy", "3 carrots"]),
         ("Two of them eggs and 200 grams of rice.", ["2 eggs", "200 g rice"]),
+        ("Tomatoes I had four of them feta I use the light one 100 grams.",
+         ["4 tomatoes", "100 g feta"]),
         # a count behind its food, and not that of somebody else
         ("Cherry tomatoes I do like five and some rice, 200 grams.",
          ["5 cherry tomatoes", "200 g rice"]),
