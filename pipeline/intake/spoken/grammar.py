@@ -276,9 +276,9 @@ class Talk:
                 self._of(amount)
                 return amount
             pointed = self.close(end + 1) in word_class("pointing") | {"these"}
-            them = self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
+            those = self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
             told = self.word(amount.start - 1) in word_class("tells_amount")
-            pointed |= them and not told  # "two of them eggs"; not "I had four of them, feta …"
+            pointed |= those and not told  # "two of them eggs"; not "I had four of them, feta …"
             if pointed and not amount.article and self._food_near(inner) and (
                 self.stands_for(end) <= end + 2
             ):  # fmt: skip
