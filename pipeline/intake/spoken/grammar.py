@@ -261,8 +261,12 @@ class Talk:
     def _unit_of(self, amount: Amount) -> Amount | None:
         end = amount.end
         them = word_class("pointing") | word_class("of_them")
+        if self.close(end) == "of" and self.close(end + 1) in ("us", "you"):
+            return None  # people
         if self.close(end) == "of" and self.close(end + 1) in them:
             inner = end + 2
+            while self.close(inner) in ADJECTIVES and self.known.unit_at(self.words, inner + 1)[0]:
+                inner += 1  # "two of the big cans"
             if inner < self.n and self._each(amount, inner):
                 return amount
             unit, size = self.known.unit_at(self.words, inner) if inner < self.n else (None, 0)
@@ -272,7 +276,12 @@ class Talk:
                 self._of(amount)
                 return amount
             pointed = self.close(end + 1) in word_class("pointing") | {"these"}
-            if pointed and not amount.article and self._food_near(inner):
+            those = self.close(end + 1) == "them" and inner < self.n and self.food_length(inner) > 0
+            told = self.word(amount.start - 1) in word_class("tells_amount")
+            pointed |= those and not told  # "two of them eggs"; not "I had four of them, feta …"
+            if pointed and not amount.article and self._food_near(inner) and (
+                self.stands_for(end) <= end + 2
+            ):  # fmt: skip
                 amount.end, amount.of = inner, True
                 return amount
             return None if amount.article else self._plain(amount)
@@ -314,7 +323,8 @@ class Talk:
             skipped.append(self.text[end])
             end += 1
         amount.size = next((s for s in skipped if s in SIZES), "")
-        if skipped and self.close(end) in ("one", "ones") and not amount.article:
+        told = skipped or self.words[amount.start].share
+        if told and self.close(end) in ("one", "ones") and not amount.article:
             amount.end = end + 1  # "onions, two big ones"
             return amount
         unit, size = self.known.unit_at(self.words, end)
@@ -324,8 +334,9 @@ class Talk:
             if tail == 1 and unit.said not in SHORT and self.text[end] == self.folded[end]:
                 amount.value = amount.high = tail  # "protein fifty one cup of yogurt"
             part = self._and_part(amount.end)
+            behind = amount.end + 2
             if part and unit.name not in ("g", "ml") and (
-                self.close(amount.end + 2) == "of" or self._boundary(amount.end + 2)
+                self.close(behind) in {"of", *self.known.manners} or self._boundary(behind)
             ):  # fmt: skip
                 amount.value = amount.high = amount.value + part
                 amount.end += 2
@@ -394,7 +405,10 @@ class Talk:
         ):  # fmt: skip
             return False
         if unit.kind == "length":
-            return self.close(after) == "of" and self._food_near(after + 1)
+            named = any(self.food_length(k) == at - 1 - k for k in range(max(at - 4, 0), at - 1))
+            return (self.close(after) == "of" and self._food_near(after + 1)) or (
+                named and not self.close(after)
+            )  # "ginger, an inch"
         if unit.kind == "share":
             return False
         if self.close(after) == "of" or self.word(after) == "":
@@ -591,7 +605,7 @@ class Talk:
             listed = self.words[end].breaks and end + 1 < self.n and self.words[end + 1].breaks
             verb = text in self.known.verbs and not listed and (
                 self.word(end - 1) not in word_class("names_a_thing")
-            )  # fmt: skip
+            ) and not self._told_behind(end + 1)  # fmt: skip
             if length == 1 and (verb or text in self._talk) and (known_end >= 0 or not measured):
                 length = 0
             if length:
@@ -613,6 +627,29 @@ class Talk:
                 end += 1
                 known_end = end if known else known_end
         return end, known_end, head
+
+    def _told_behind(self, at: int) -> bool:
+        """ "cream two decilitres": an amount that closes makes the word before it a thing."""
+        if at >= self.n or not self.close(at) or not self.counts(at):
+            return False
+        unit, size = self.known.unit_at(self.words, at + 1)
+        after = at + 1 + size
+        closes = self._boundary(after) and self.close(after) != "of"
+        return unit is not None and unit.weighs and closes
+
+    def stands_for(self, at: int) -> int:
+        """End of what stands for a food named before, "of them", "of the small ones"; ``at`` where
+        nothing does."""
+        inner = self.close(at + 1) if self.close(at) == "of" else ""
+        if inner in word_class("of_them") - {"these"}:
+            return at + 2
+        if inner in word_class("pointing") | {"these"}:
+            for end in range(at + 2, at + 5):
+                if self.close(end) in ("one", "ones"):
+                    return end + 1
+                if self._boundary(end):
+                    break
+        return at
 
     def _ends_name(self, at: int) -> bool:
         """A verb, a small word or the unit of another amount ends a name."""
@@ -646,8 +683,9 @@ class Talk:
         text = self.word(at)
         if self.word(at - 1) != "of" and self.close(at + 1) in word_class("object"):
             return False
+        does = text.endswith("s") and text.removesuffix("s") in self.known.verbs
         return len(text) > 3 and text in self.known.verbs and text not in self._ends and (
-            self._boundary(at + 1)
+            self._boundary(at + 1) and not (does and self.folded[at] not in self.known.food_words)
         )  # fmt: skip
 
     def _misheard(self, begin: int, determined: str) -> Food | None:
@@ -688,7 +726,9 @@ class Talk:
             word_class("correct"),
         )  # fmt: skip
         said = self.text[food.start : food.end]
-        return all(w in empty or (w,) in known.units for w in said)
+        return all(
+            w in empty or (w,) in known.units or (w.endswith("ed") and len(w) > 5) for w in said
+        )
 
     def _describes(self, at: int) -> bool:
         """The word goes on to its noun behind a comma: "boneless, skinless chicken"."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.refusals import ONCE, Case, why_not
+from pipeline.intake.spoken.refusals import ONCE, Case, offered, why_not
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
@@ -132,7 +132,7 @@ class _SegmentLines:
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):
-                    self._both(mention, aside=chunk.aside)
+                    self._both(mention, chunk.doubt)
             elif chunk.kind == "food":
                 self._food(chunk, said_before)
             else:
@@ -267,7 +267,7 @@ class _SegmentLines:
         again = (
             corrected
             and last.amount is not None
-            and (_same_kind(last.amount, amount) if amount.measured else amount.unit is None)
+            and (amount.unit is None or _same_kind(last.amount, amount))
         )
         linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
         anew = self._alone_behind(last, amount)
@@ -295,6 +295,13 @@ class _SegmentLines:
             "so_in_all"
         ).search(said):
             return True
+        part = any(talk.words[at].share for at in between) and amount.measured
+        if had is not None and said.split()[-1:] == ["so"] and _same_unit(had, amount) and (
+            part or (had.article and amount.value > 1)
+        ):  # fmt: skip
+            return (
+                True  # "a slice of bread each, so four slices", "I do half the pack, so 250 grams"
+            )
         wrong = word_class("correct") - {"no", "mean", "actually", "rather"}
         if amount.measured and not wrong.isdisjoint(talk.text[last.end : amount.start]):
             return True
@@ -438,15 +445,16 @@ class _SegmentLines:
 
     # --- foods with amounts --------------------------------------------------------------------
 
-    def _both(self, mention: Mention, *, aside: bool = False) -> None:
+    def _both(self, mention: Mention, doubt: float) -> None:
         """A food with its amount: a line, or one said before."""
         found = self.out.found
         food = mention.food
         amount = mention.amount = self._with_unit(mention)
         lead = self._lead(mention.start, 7)
         case = Case(self.talk, mention, lead, self._lead(mention.start, 9), self.segment.title)
-        why = why_not(case, found, late=self.late) or ("mentioned in passing" if aside else "")
-        if why == "offered as a choice" and self._may_be_added(mention):
+        why = why_not(case, found, late=self.late, doubt=doubt)
+        choice = why == "offered as a choice" or (not why and offered(case, found))
+        if choice and self._may_be_added(mention):
             why = ""
             mention.notes.append("optional")
         left = self.out.left[-1] if self.out.left else None
@@ -551,7 +559,7 @@ class _SegmentLines:
         """The amount of a mention; "175 grams of butter, 150 of sugar" leaves the unit out."""
         amount, last = mention.amount, self.out.last
         assert amount is not None
-        behind = mention.food.end <= amount.start and amount.value > _FEW
+        behind = mention.food.end <= amount.start and amount.value > _FEW and not amount.of
         weighed = amount.of and amount.value > _FEW and (
             not mention.food.determined or not self.talk.countable(mention.food)
         )  # fmt: skip

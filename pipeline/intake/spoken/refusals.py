@@ -14,6 +14,7 @@ from pipeline.intake.spoken.words import STRONG
 ONCE = "how it was done before"
 _NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
 _OF_A_FOOD = {"free", "powder", "bar", "bars"}
+_PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
 _SUBJECT = 16  # words between what a sentence is about and its energy
 #: Words within which what each has is summed up.
 _SOON = 8
@@ -71,17 +72,22 @@ class Case:
         return self.talk.said(self.mention.end, self.mention.end + count)
 
 
-def why_not(case: Case, found: Sequence[Mention], *, late: bool) -> str:
+def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -> str:
     """Why a food with an amount is no ingredient; "" when it is one.
 
     Args:
         case: the food.
         found: what the recipe has so far.
         late: it is said after the numbers of the recipe.
+        doubt: what all small words around it say, ``Chunk.doubt``; where they plainly speak for an
+            ingredient, no single phrase outvotes them.
     """
-    why = _refused(case) or _compared(case) or _offered(case, found) or _told_of(case, found)
+    why = _refused(case) or _taken_out(case) or _told_of(case, found)
+    if doubt >= -_PLAIN:
+        why = why or _compared(case) or _offered(case, found) or _once(case) or _in_passing(case)
     for rule in _RULES:
         why = why or rule(case)
+    why = why or ("mentioned in passing" if doubt > 0 else "")
     return why or ("said after the numbers" if late else "")
 
 
@@ -91,6 +97,11 @@ def _refused(case: Case) -> str:
         parted or f"{case.bare} "
     )
     return "the speaker leaves it out" if refused else ""
+
+
+def offered(case: Case, found: Sequence[Mention]) -> bool:
+    """It may be put in, or left."""
+    return bool(_offered(case, found))
 
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:
@@ -325,5 +336,5 @@ def _dish(case: Case) -> str:
 
 #: In this order; the first that gives a reason holds.
 _RULES: tuple[Callable[[Case], str], ...] = (
-    _once, _in_passing, _made, _taken_out, _named_otherwise, _share, _dish,
+    _made, _named_otherwise, _share, _dish,
 )  # fmt: skip

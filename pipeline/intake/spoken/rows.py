@@ -75,7 +75,9 @@ def _runs(totals: Totals) -> list[list[Item]]:
 
 def _goes_on(totals: Totals, start: int, end: int) -> bool:
     between = totals.talk.text[start:end]
-    return len(between) < 3 and all(w == "and" or totals.tag_of(w) == ENERGY for w in between)
+    return len(between) < 3 and all(
+        w in ("and", "with") or totals.tag_of(w) == ENERGY for w in between
+    )
 
 
 def _told(totals: Totals) -> Order:

@@ -230,6 +230,9 @@ class Script:
             section = _section(mention, parted)
             recipe.lines.append(RawLine(written(mention, servings), section, at.line, at.time))
         self._mark_lines("ingredient", reading, position, segment)
+        for total in segment.beside:
+            why = "a number of something else, not of the recipe"
+            self._mark("left_out", total.start, total.end, position, None, why)
         self._state(recipe, stated, servings)
         self._doubt(recipe, reading, stated)
         return recipe

@@ -61,6 +61,7 @@ class Segment(Span):
     title_span: tuple[int, int] = (0, 0)
     totals: list[Total] = field(default_factory=list)
     chunks: list[Chunk] = field(default_factory=list)
+    beside: list[Total] = field(default_factory=list)  # numbers said of something else
 
 
 @dataclass(slots=True)
@@ -468,9 +469,11 @@ class Cutter:
         first, last = _within(self._total_at, start, end)
         own = [t for t in self.totals[first:last] if id(t) not in self._row]
         others = last - first - len(own)
-        for kind, features in self._scores(place, start, end, own):
+        meant = self._meant(own)
+        for kind, features in self._scores(place, start, end, own, meant):
             if kind != "talk":
                 features["over_a_row"] = others
+                features["numbers_beside"] = len(own) - len(meant)
             yield kind, None, features
         if own or self._weighs(start, end) < _LINES["numbers"][0]:
             return
@@ -479,6 +482,18 @@ class Cutter:
             features["over_a_row"] = others
             features["named_in_row" if self._names(total, start, end) else "not_named_in_row"] = 1.0
             yield "recipe", at, features
+
+    def _meant(self, totals: list[Total]) -> list[Total]:
+        """The totals of a stretch without a bare energy of something else, "a pie from the shop is
+        700 calories", where the script tells more of its recipes, and of this one too."""
+        full = [t for t in totals if len(t.tags) >= max(self._usual_tags - 1, 2)]
+        if not any(ENERGY in t.tags for t in full):
+            return totals
+        return [
+            t for t in totals
+            if t in full or t.tags != {ENERGY} or (t.corrects and full[0].start < t.start)
+            or any(_batch_and_share(t, f) for f in full)
+        ]  # fmt: skip
 
     def _names(self, total: Total, start: int, end: int) -> bool:
         """The words before a total are said in a stretch too, as foods or dishes."""
@@ -497,7 +512,9 @@ class Cutter:
     ) -> Segment:
         segment = Segment(start, end, kind, place)
         first, last = _within(self._total_at, start, end)
-        segment.totals = self.totals[first:last] if taken is None else [taken]
+        found = self.totals[first:last]
+        segment.totals = self._meant(found) if taken is None else [taken]
+        segment.beside = [t for t in found if t not in segment.totals] if taken is None else []
         first, last = _within(self._chunk_at, start, end)
         segment.chunks = self.chunks[first:last]
         if place.title is None and kind == "recipe":
@@ -527,14 +544,14 @@ class Cutter:
         return best
 
     def _scores(
-        self, place: Place, start: int, end: int, totals: list[Total]
+        self, place: Place, start: int, end: int, totals: list[Total], meant: list[Total]
     ) -> Iterator[tuple[str, Features]]:
-        """What a stretch is as talk, as a recipe and as a base."""
+        """What a stretch is as talk, as a recipe with the numbers ``meant``, and as a base."""
         weight = self._weighs(start, end)
         yield "talk", {
             "talk_lines": weight, "talk_numbers": len(totals), "talk_announced": place.announced,
         }  # fmt: skip
-        yield "recipe", self._as_recipe(place, start, end, totals)
+        yield "recipe", self._as_recipe(place, start, end, meant)
         if place.base and not totals and weight >= 1.5:
             used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
             yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}

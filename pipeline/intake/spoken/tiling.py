@@ -300,10 +300,8 @@ def _from_amount(talk: Talk, at: int, amount: Amount) -> Iterator[_Scored]:
     if talk.close(end) in ("each", "apiece"):
         amount = replace(amount, end=end, article=False, of=False, apiece=True)
         end += 1
-    elif talk.close(end) == "of" and (
-        talk.close(end + 1) in (word_class("of_them") | {"each"}) - {"these"}
-    ):  # fmt: skip
-        end += 2
+    elif talk.close(end) == "of":
+        end = end + 2 if talk.close(end + 1) == "each" else talk.stands_for(end)
     again = unit is not None and unit.weighs and talk.close(at - 1) in ("is", "that's", "about")
     yield _AGAIN if again else _ALONE, Chunk(at, end, None, amount)
 
@@ -385,7 +383,11 @@ def _counted_alone(talk: Talk, amount: Amount) -> bool:
     """ "two of them", "the remaining quarter"."""
     if amount.article or talk.joined(amount.end) in word_class("correct"):
         return False  # "60, no, 80 grams"
-    if amount.of and talk.close(amount.end) in word_class("of_them") | {"each"}:
+    if amount.of and (
+        talk.close(amount.end) == "these"
+        or talk.close(amount.end) == "each"
+        or talk.stands_for(amount.end - 1) >= amount.end
+    ):
         return True
     if talk._boundary(amount.end) and (
         _offered_before(talk, amount)
@@ -445,7 +447,8 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             served = amount.unit is not None and amount.unit.name in word_class("served_in")
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
             several = amount.of and amount.value >= 1
-            if not noise or (amount.measured and not served and not tool) or several:
+            measured = amount.measured and not served and not tool
+            if not noise or measured or several or _told_of(talk, amount):
                 yield from _behind(talk, food, amount, cost)
             return
         if amount is not None and not amount.article:
@@ -504,9 +507,9 @@ def _behind(talk: Talk, food: Food, amount: Amount, cost: float) -> Iterator[_Sc
     """A food with the amount said behind it."""
     end = amount.end - (1 if amount.of else 0)
     if amount.of:
-        end = amount.end + 1
         them = talk.close(amount.end)
-        if them not in word_class("of_them") or (them == "that" and not talk._boundary(end)):
+        end = amount.end + 1 if them == "these" else talk.stands_for(amount.end - 1)
+        if end < amount.end or (them == "that" and not talk._boundary(end)):
             return
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     closes = amount.unit is not None and (  # "garlic one clove", "berries six pieces crushed"
@@ -531,7 +534,10 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
         return True
     if amount.article:
         return False
-    if amount.of and talk.close(amount.end) in word_class("of_them") - {"that"}:
+    them = talk.close(amount.end)
+    if amount.of and them != "that" and (
+        them == "these" or talk.stands_for(amount.end - 1) > amount.end
+    ):  # fmt: skip
         return talk.word(amount.start - 1) != "for"  # "for one of those you are at 550"
     if talk.text[amount.end - 1] in ("one", "ones"):
         return True
@@ -542,7 +548,25 @@ def _fits_behind(talk: Talk, food: Food, amount: Amount) -> bool:
     apart = talk.words[amount.start].breaks or _listed(talk, food, amount)
     beside = amount.start == food.end and not talk.words[amount.start].breaks
     beside = beside and amount.value != 1 and amount.value <= _FEW
-    return bool(apart and behind) or (beside and talk.countable(food))
+    if apart and behind:
+        return True
+    return (beside or _told_of(talk, amount)) and talk.countable(food)
+
+
+def _told_of(talk: Talk, amount: Amount) -> bool:
+    """ "cherry tomatoes I do like five": a count that closes, led in by a word that tells amounts;
+    not "she does two"."""
+    at = amount.start - 1
+    while at > 0 and talk.text[at] in word_class("filler") and talk.close(at + 1):
+        at -= 1
+    unit = amount.unit
+    counted = unit is None or unit.said in word_class("always_unit")
+    counted &= not amount.article and 1 <= amount.value <= _FEW
+    led = bool(talk.close(at + 1)) and talk.word(at) in word_class("tells_amount")
+    subjects = ("i", "we", "you")
+    led &= talk.word(at - 1) in subjects or talk.word(at).split("'")[0] in subjects
+    each = talk.close(amount.end) in ("each", "apiece")
+    return counted and led and not each and talk._boundary(amount.end)
 
 
 def _listed(talk: Talk, food: Food, amount: Amount) -> bool:

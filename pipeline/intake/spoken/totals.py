@@ -299,23 +299,32 @@ class Totals:
             ]
         apart = at - last > reach if not numbers else numbers[0].start - last > reach - 5
         if passage and (apart or phrases("of_a_day").search(talk.said(last, at))):
+            behind = self._behind(last, passage[-1].tag) if passage[-1].tag else None
+            if behind is not None and behind.end <= at and (not numbers or behind != numbers[-1]):
+                passage.append(behind)
+                numbers = [n for n in numbers if n.start >= behind.end]
             self._close(passage)
             passage = []
         passage += [n for n in numbers if n.start >= last]
         passage.append(Item(at, end, None, tag))
         if any(k in labels for k in range(end, min(end + _GAP + 5, talk.n))):
             return passage, end
-        following = self._numbers(end, end + 5) or (
-            [n for n in self._numbers(end, end + _GAP) if talk._boundary(n.end)]
-            if tag != ENERGY
-            else []
-        )
-        if following and not any(
-            talk.words[i].breaks == STRONG for i in range(end, following[0].start)
-        ):
-            passage.append(following[0])
-            return passage, following[0].end
+        behind = self._behind(end, tag)
+        if behind is not None:
+            passage.append(behind)
+            return passage, behind.end
         return passage, end
+
+    def _behind(self, end: int, tag: str) -> Item | None:
+        """The number that stands behind a nutrient word that ends there."""
+        talk = self.talk
+        following = self._numbers(end, end + 5)
+        if not following and tag != ENERGY:
+            following = [n for n in self._numbers(end, end + _GAP) if talk._boundary(n.end)]
+        if not following:
+            return None
+        parted = any(talk.words[i].breaks == STRONG for i in range(end, following[0].start))
+        return None if parted else following[0]
 
     def _amount_between(self, start: int, end: int) -> bool:
         """An amount of something stands between: other things were talked of."""
@@ -373,8 +382,8 @@ class Totals:
             begin = max(told.get(item.tag, len(now)) + 1, len(now) - _MOST)
             gaps = [
                 (now[at].start - now[at - 1].end, -at) for at in range(begin, len(now))
-                if kinds[at] >= _FULL
-                and self._names_dish(now[at - 1].end, now[at].start)
+                if (kinds[at] >= _FULL and self._names_dish(now[at - 1].end, now[at].start))
+                or (kinds[at] > 1 and self._parted(now[at - 1].end, now[at].start))
             ]  # fmt: skip
             if gaps:
                 at = -max(gaps)[1]
@@ -388,6 +397,13 @@ class Totals:
             kinds.append(len(told))
         out.append(now)
         return out if all(_tells_enough(one) for one in out) else [items]
+
+    def _parted(self, start: int, end: int) -> bool:
+        """A full stop stands in a stretch, and a word with its number: "a day. Meal one." """
+        talk = self.talk
+        return any(talk.words[at].breaks == STRONG for at in range(start, end + 1)) and any(
+            talk.text[at] in word_class("numbered") and talk.counts(at + 1) for at in range(start, end)
+        )  # fmt: skip
 
     def _names_dish(self, start: int, end: int) -> bool:
         """A food or a dish is named in a stretch, no share of one and no ingredient."""

@@ -124,15 +124,22 @@ def words_of(spoken: list[Piece]) -> list[Word]:
 def _without_fillers(words: list[Word]) -> list[Word]:
     """Words without those that carry nothing within an amount: "two like cups of basically flour"."""
     out: list[Word] = []
-    at = 0
+    at = breaks = 0
     while at < len(words):
-        pair = f"{words[at].text}_{_text(words, at + 1)}" in word_class("filler_pair")
+        said = f"{words[at].text}_{_text(words, at + 1)}"
+        pair = said in word_class("filler_pair")
         end = at + 1 + pair
+        if said in word_class("hesitation_pair"):
+            breaks = max(breaks, words[at].breaks)
+            at += 2
+            continue
         filler = pair or words[at].text in word_class("filler_within")
         if not (filler and out and not words[at].breaks and _within_amount(out[-1], words, end)):
             out.append(words[at])
             end = at + 1
-        at = end
+            if breaks:  # of the hesitation that went
+                out[-1] = replace(words[at], breaks=max(breaks, words[at].breaks))
+        at, breaks = end, 0
     return out
 
 
@@ -244,7 +251,7 @@ def _is_pronoun(words: Sequence[Word], at: int) -> bool:
     half = following == "and" and (
         _text(words, at + 2) in ("a", "half", "one") or _text(words, at + 3) in _PARTS
     )
-    if half or (following and following not in word_class("function")):
+    if half or following == "of" or (following and following not in word_class("function")):
         return False
     for back in range(1, 5):
         if at < back or words[at - back + 1].breaks:
@@ -290,7 +297,9 @@ def _part(words: Sequence[Word], at: int) -> _Number:
 def _with_rest(words: Sequence[Word], value: float, end: int) -> _Number:
     """What goes on behind a number: "two thirds", "and a half", "point five"."""
     text, following = _text(words, end), _text(words, end + 1)
-    if text in word_class("parts") or (value == 1 and text in _PARTS):
+    quarters = text in _PARTS and text != "half" and _is_unit(following)
+    quarters &= value > 1 and value * _PARTS.get(text, 0.0) in (0.75, 2 * _PARTS["third"])
+    if text in word_class("parts") or (value == 1 and text in _PARTS) or quarters:
         return value * _PARTS[text], _after_part(words, end + 1), False
     if text == "and":
         at = end + 1 + (following != "half")

@@ -1,0 +1,116 @@
+"""Ways of telling amounts and numbers that speakers nobody had looked at brought along."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.intake.spoken.captions import Piece
+from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.script import read_script
+from pipeline.intake.spoken.totals import Totals
+from pipeline.intake.spoken.words import words_of
+
+
+def read(text: str):
+    return read_script(text, "x.txt", kind="script").recipes
+
+
+def lines_of(text: str) -> list[list[str]]:
+    return [[line.text for line in recipe.lines] for recipe in read(text)]
+
+
+PIE = "Next, the fish pie. {said} {end}"
+END = "That is 410 calories, 30 protein, 40 carbs, 14 fat."
+
+
+@pytest.mark.parametrize(
+    ("said", "lines"),
+    [
+        # a verb of the kitchen before an amount that closes is a thing
+        ("Salmon four hundred grams, cream two decilitres, and one leek.",
+         ["400 g salmon", "2 dl cream", "1 leek"]),
+        # a food named before is stood for
+        ("Tomatoes, I take 100 grams of the small ones. Lemon juice, one tablespoon.",
+         ["100 g tomatoes", "1 tbsp lemon juice"]),
+        ("300 grams of rice. Avocado, a half one.", ["300 g rice", "1/2 avocado"]),
+        ("Two of the big cans of hominy and three carrots.", ["2 cans hominy", "3 carrots"]),
+        ("Two of them eggs and 200 grams of rice.", ["2 eggs", "200 g rice"]),
+        ("Tomatoes I had four of them feta I use the light one 100 grams.",
+         ["4 tomatoes", "100 g feta"]),
+        # a count behind its food, and not that of somebody else
+        ("Cherry tomatoes I do like five and some rice, 200 grams.",
+         ["5 cherry tomatoes", "200 g rice"]),
+        # a length and parts of one that are counted
+        ("Two onions. Ginger, an inch. 200 grams of rice.",
+         ["2 onions", "1 inch ginger", "200 g rice"]),
+        ("Three quarter cup of almond milk and two eggs.", ["3/4 cup almond milk", "2 eggs"]),
+        ("The ditalini, it's a cup and a half dry, and 200 grams of ham.",
+         ["1 1/2 cup ditalini, dry", "200 g ham"]),
+        # the amount that all of them come to
+        ("600 grams of potatoes and a slice of wholegrain bread for everyone, so four slices.",
+         ["600 g potatoes", "4 slices wholegrain bread"]),
+        # people are no amount
+        ("300 grams of rice and an egg is good. There's four of us.", ["300 g rice", "1 egg"]),
+    ],
+)  # fmt: skip
+def test_amounts(said: str, lines: list[str]) -> None:
+    assert lines_of(PIE.format(said=said, end=END))[0] == lines
+
+
+def test_what_a_verb_does_is_no_food() -> None:
+    said = "200 grams of breadcrumbs, a quarter cup stays on the plate. Two eggs."
+    assert not any("stays" in line for line in lines_of(PIE.format(said=said, end=END))[0])
+
+
+@pytest.mark.parametrize("filler", ["um", "uh", "you know"])
+@pytest.mark.parametrize("at", range(4, 34, 3))
+def test_a_filler_changes_nothing(filler: str, at: int) -> None:
+    text = (
+        "next up is the lemon rice so you need two hundred grams of rice and three tablespoons of"
+        " natural yoghurt and half a cup of peas and it is three hundred and ten calories"
+    )
+    words = text.split()
+    other = " ".join([*words[:at], filler, *words[at:]])
+    assert lines_of(other) == lines_of(text)
+    assert [s.amount for r in read(other) for s in r.stated] == [310.0]
+
+
+def test_the_energy_of_something_else_is_passed_over() -> None:
+    (soup, pie) = read(
+        "First, the leek soup. 300 grams of leeks and 400 grams of potatoes."
+        " 190 calories, 5 protein, 40 carbs, 1 fat."
+        " Second, the chicken pie, no pastry. A pie from the chip shop is 700 calories."
+        " 400 grams of chicken breast and 500 grams of potatoes. It serves two."
+        " 440 calories, 50 protein, 45 carbs, 6 fat."
+    )
+    assert len(soup.stated) == 4
+    assert {s.amount for s in pie.stated} == {440.0, 50.0, 45.0, 6.0}
+
+
+def totals(text: str) -> list[list[float]]:
+    found = Totals(Talk(words_of([Piece(text, 1)]), lexicon(), "")).found
+    return [[p.value for p in total.parts] for total in found]
+
+
+def test_the_numbers_of_a_day_are_not_those_of_its_first_meal() -> None:
+    said = "Five meals, 3400 calories, 220 protein. Meal one. 690 calories, 52 protein, 78 carbs, 19 fat."
+    assert totals(said) == [[3400, 220], [690, 52, 78, 19]]
+
+
+def test_a_number_stays_with_its_word_before_another_passage() -> None:
+    said = (
+        "It is 385 calories, protein 24, carbs 14, and fat 26. Jam is extra."
+        " If you take two spoons it's 40 calories more."
+    )
+    assert totals(said) == [[385, 24, 14, 26]]
+
+
+def test_calories_from_a_piece_are_its_own() -> None:
+    said = "You get 200 calories from a piece, 3 protein, 31 carbs, 8 fat."
+    assert totals(said) == [[200, 3, 31, 8]]
+
+
+def test_one_phrase_does_not_outvote_all_other_words() -> None:
+    said = "300 grams of cod. And then I eat it on ten saltines and an apple. 200 grams of peas."
+    assert "10 saltines" in lines_of(PIE.format(said=said, end=END))[0]
