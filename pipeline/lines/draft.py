@@ -84,6 +84,12 @@ class Draft:
         if any(m.amount <= 0 for m in self.measures):
             self.problems.append("amount-zero")
 
+    def take_plain(self, measure: Measure) -> None:
+        """Make ``measure`` the amount of the line."""
+        self.measures = [measure if self.clean.origin is None else self.placed(measure)]
+        if measure.amount <= 0:
+            self.problems.append("amount-zero")
+
     def add(self, reading: Reading) -> None:
         """An amount after the name: the line's amount, or the same said again."""
         if self.measures:

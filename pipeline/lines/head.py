@@ -90,7 +90,15 @@ def _before_colon(d: Draft, i: int, j: int) -> int:
 def head(d: Draft, i: int) -> int:
     """The amount in front, with "juice of" and "the" before it."""
     t = d.t
-    word = t.word
+    word, kind = t.word, t.kind
+    if kind[i] in NUMERIC:
+        plain = d.reader.plain(i)
+        if plain is not None:
+            measure, past = plain
+            d.take_plain(measure)
+            past = _past_hedge(d, past)
+            d.cut(i, past)
+            return past if word[past] not in LEXICON else part_of(d, past)
     i = begin = part_of(d, i)
     if word[i] == "the":
         i += 1

@@ -70,10 +70,14 @@ class Word:
     Attributes:
         state: the state that the word alone is.
         alone: the word alone is a phrase of the tables.
+        bare_unit: the unit that the word alone is, None when it needs "of" or other words to be
+            one, or when more than the unit is to be read with it (lengths, shares, "piece").
         bare_size: the size that the word alone is, and the next words before which it is none;
             None when it is also something else.
+        after_unit: after a number and a unit the word has no more to say of the amount.
         naming: inside a name the word is one of its words and nothing else.
         hedge, remark: a phrase that begins with the word hedges an amount; is no state.
+        counted: directly after a number the word can only begin the name of what is counted.
     """
 
     number: float | None = None
@@ -92,7 +96,10 @@ class Word:
     modifier: str = ""
     state: Effect | None = None
     alone: bool = False
+    bare_unit: UnitWord | None = None
     bare_size: tuple[str, frozenset[str]] | None = None
+    after_unit: bool = False
+    counted: bool = False
     naming: bool = False
     hedge: bool = False
     remark: bool = False
@@ -347,6 +354,10 @@ def meant_unit(text: str) -> UnitWord | None:
 
 def _first_tests(text: str, word: Word) -> None:
     """Answers of the cheap tests that come before the full reading of an amount."""
+    if len(word.units) == 1 and not word.units[0][0] and word.system is None and not word.sizes:
+        unit = word.units[0][1]
+        if unit.kind not in ("length", "share") and unit.unit != "piece" and not unit.needs_of:
+            word.bare_unit = unit
     single = [effect for rest, effect in word.effects if not rest]
     word.alone = bool(single)
     word.state = next((effect for effect in single if effect.kind == "state"), None)
@@ -356,7 +367,9 @@ def _first_tests(text: str, word: Word) -> None:
     if lone and not (word.units or word.effects or word.number is not None or word.role):
         word.bare_size = (word.sizes[-1][1], word.sizes[-1][2])
     says_more = word.units or word.sizes or word.number is not None or word.system is not None
+    word.after_unit = not says_more and word.role in ("", "part")
     word.naming = not (says_more or word.effects or word.role) and text not in ("with", "in")
+    word.counted = not (says_more or word.effects or word.role or word.modifier == "quality")
 
 
 def _load() -> None:
