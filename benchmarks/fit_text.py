@@ -278,8 +278,8 @@ def fit(
             _, style = decoder.explained(one.scores)
             hope, fear = (_liked(one, by, style) for by in (_HOPE, -_MARGIN))
             if _right(one, hope) > _right(one, fear) + 1e-9:
-                up = decoder.features_of(one.scores, hope, style)
-                down = decoder.features_of(one.scores, fear, style)
+                up = _features_of(one.scores, hope, style)
+                down = _features_of(one.scores, fear, style)
                 size = max(1.0, len(one.scores.clauses) / 20)
                 pace = _STEP * (share[one.author] / most) ** 0.5 / size**0.5
                 for key in up.keys() | down.keys():
@@ -291,6 +291,35 @@ def fit(
                 total[key] = total.get(key, 0.0) + now[key]
             steps += 1
     return {key: value / steps for key, value in total.items()}
+
+
+def _features_of(
+    scores: Scores, path: Sequence[Step], style: Style
+) -> dict[tuple[str, str], float]:
+    """(label, feature) → how much of it a path has: its score is their weighted sum."""
+    total: dict[tuple[str, str], float] = {}
+
+    def add(label: str, own: features.Features) -> None:
+        for name, much in own.items():
+            total[label, name] = total.get((label, name), 0.0) + much
+
+    state = decoder.State()
+    for step in path:
+        title = step.label in _TITLES
+        clause = scores.clauses[scores.spans[step.span].first]
+        moved = decoder._steps(step.state, step.label, bool(clause.mark), clause.blank)
+        assert moved is not None
+        if title:
+            add("end", decoder._ending(step.state))
+            add("title", {"style": decoder._shared(scores, step.span, style)})
+        if title or step.state.items >= 0:
+            add(step.label, scores.features[step.span].get(step.label, {}))
+        add("step", moved[1])
+        if step.label == "numbers":
+            add("step", decoder._in_order(step.state, style))
+        state = moved[0]
+    add("end", decoder._ending(state))
+    return total
 
 
 def _liked(one: Example, right: float, style: Style) -> list[Step]:

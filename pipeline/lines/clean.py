@@ -101,8 +101,6 @@ def _piece(char: str) -> str:
         return "-"
     if category in ("Cs", "Co", "Cn"):
         return " "
-    if plain == char:
-        return char
     return plain if plain.isprintable() else " "
 
 

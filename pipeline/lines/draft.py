@@ -196,12 +196,10 @@ class Draft:
         return kept if "  " not in kept else " ".join(kept.split())
 
     def written(self, i: int, j: int) -> str:
-        """Tokens ``i`` to ``j`` as they are written, or in the order they are read in."""
+        """Tokens ``i`` to ``j`` as they are written."""
         if j <= i:
             return ""
         begin, end = self.t.start[i], self.t.end[j - 1]
-        if self.clean.moved:
-            return self.clean.text[begin:end].strip()
         begin, end = self.clean.span(begin, end)
         return self.text[begin:end].strip()
 

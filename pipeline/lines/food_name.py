@@ -246,8 +246,6 @@ def _number_inside(d: Draft, i: int) -> int:
         d.into += t.word[i : i + 2]
         return i + 2
     if d.into and t.word[i + 1] in _TIMES:  # "dal soaked 4 hours"
-        if len(d.into) > 1 and is_work(d.into[-1]):
-            d.notes.append(d.into.pop())
         d.keep_note(i, i + 2)
         return i + 2
     reading = d.reader.read(i) if d.measures else None

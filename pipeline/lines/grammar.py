@@ -28,8 +28,8 @@ from pipeline.lines.parts import is_work
 from pipeline.lines.percents import settle
 from pipeline.lines.several import foods_apart
 from pipeline.lines.sorting import names_no_food, sort_line
-from pipeline.lines.tails import past_marks, tail
-from pipeline.lines.tokens import END, WORD
+from pipeline.lines.tails import tail
+from pipeline.lines.tokens import END
 from pipeline.lines.vocabulary import LEXICON
 
 _NONE: frozenset[str] = frozenset()
@@ -122,11 +122,6 @@ def _tails(d: Draft, i: int) -> None:
     """What stands after the food phrase, from token ``i`` on."""
     kind, count = d.t.kind, d.t.count
     while kind[i] != END:
-        if not d.name and not d.measures:  # "optional, 1 egg": the food is still to come
-            i = past_marks(d, i, count)
-            if kind[i] == WORD:
-                i = max(i + 1, food_phrase(d, head(d, i)))
-                continue
         i = max(i + 1, tail(d, i, count))
 
 

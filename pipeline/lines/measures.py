@@ -573,8 +573,6 @@ class MeasureReader:
     def _past_length(self, j: int) -> int:
         """ "2 cm knob of ginger": the word for the piece says no more; the token after it."""
         t = self.t
-        if t.word[j] == "-" and t.glued(j):
-            j += 1
         if t.word[j] in ("length", "long", "thick"):
             j += 1
         found = t.unit(j)
@@ -616,8 +614,6 @@ class MeasureReader:
         Of "2-inch thick slices" it is not said how many there are.
         """
         t = self.t
-        if t.word[j] == "-" and t.glued(j):
-            j += 1
         found = t.unit(j + 1) if t.word[j] in _HOW_THICK else None
         if found is None or found[0].kind != "count" or found[0].unit in _LENGTHS_OF:
             return None
@@ -761,11 +757,6 @@ class MeasureReader:
         Takes it only when all words in it are part of the amount; sets ``reading.next`` past it.
         """
         word = self.t.word
-        size, after = self.t.size(j)
-        if size:
-            reading.measures[0] = replace(reading.measures[0], size=size)
-            reading.next = after
-            return True
         inside: list[Measure] = []
         k = j + 1
         each = total = False

@@ -85,8 +85,6 @@ def read_percent(t: Tokens, i: int) -> Percent | None:
     said = word[j]
     if said in _FAT or (said in ("milk", "butter") and word[j + 1] == "fat"):
         j += 1 if said in _FAT else 2
-        if word[j] == "-" and word[j + 1] == "free":
-            j += 1
         if word[j] == "free":
             return Percent(100.0 - value, "fat", j + 1)
         return Percent(value, "fat", j + 1 if word[j] == "content" else j)

@@ -374,15 +374,12 @@ def name_part(d: Draft, i: int, stop: int) -> int:
             return stop
     d.kind_parts.append([w for w, k in zip(t.word[i:stop], t.kind[i:stop], strict=True)
                             if k == WORD])  # fmt: skip
-    first = i
     while i < stop:
         found = t.phrase(i, "state")
         if found is None:
             i += 1
             continue
         effect, i = found
-        if effect.noun and effect.value in COOKED and i == stop > first + 1:
-            continue  # "chuck, arm roast" is a cut, no cooking
         # "tuna, light" is light tuna: what may not follow the word stands before the comma
         if effect.not_before.isdisjoint(d.name) and not d.contrary(effect.value):
             d.states.add(effect.value)

@@ -6,12 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from pipeline.foods import words
 from pipeline.lines.model import ParsedLine
 from pipeline.units import KitchenUnits, kitchen_units
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.food import Food, Foods
-from pipeline.weigh.kinds import KindTable, line_words
+from pipeline.weigh.kinds import line_words
 from pipeline.weigh.tables import WeighTables, weigh_tables
 from pipeline.weigh.words import word_list
 
@@ -90,17 +89,6 @@ class Case:
                 self.food_id, self.reference, *self._signs,
             )  # fmt: skip
         return self._key
-
-    def may_fit(self, table: KindTable[Any]) -> bool:
-        """Whether a row of a table may fit line or food: quick, and never wrongly False."""
-        parsed, asked = self.parsed, table.asked
-        return (
-            self.food.may_fit(table)
-            or not asked.isdisjoint(words(parsed.name))
-            or not asked.isdisjoint(parsed.states)
-            or not asked.isdisjoint(words(parsed.notes))
-            or parsed.part in asked
-        )
 
     def _read(self) -> dict[str, float]:
         parsed, kitchen = self.parsed, self.kitchen

@@ -10,9 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import kept
-from pipeline.foods import words
 from pipeline.units import kitchen_units
-from pipeline.weigh.kinds import KindTable, food_words
+from pipeline.weigh.kinds import food_words
 from pipeline.weigh.own import OwnMeasures, read_own, with_reference
 from pipeline.weigh.refuse import FoodRefuse, read_refuse
 from pipeline.weigh.tables import weigh_tables
@@ -69,21 +68,6 @@ class Food:
         if self.reference is None or "liquid" in mine or "drain" in mine:
             return mine
         return f"{mine} {self.reference.state}"
-
-    def may_fit(self, table: KindTable[Any]) -> bool:
-        """Whether a row of a table may fit the food: quick, and never wrongly False."""
-        known = self._fits.get(id(table))
-        if known is None:
-            group = ("@" + word for word in words(self.group)[:1])
-            known = not table.asked.isdisjoint((*words(self.description), *group)) or (
-                self.reference is not None and self.reference.may_fit(table)
-            )
-            self._fits[id(table)] = known
-        return known
-
-    @cached_property
-    def _fits(self) -> dict[int, bool]:
-        return {}
 
 
 NO_FOOD = Food("")

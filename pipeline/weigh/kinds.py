@@ -128,7 +128,6 @@ class KindTable(Generic[Row]):
 
     Attributes:
         anything: rows for any food.
-        asked: without one of these words no other row fits.
     """
 
     def __init__(self, rows: Iterable[tuple[str, Row]]) -> None:
@@ -141,7 +140,6 @@ class KindTable(Generic[Row]):
                 continue
             for word in min(pattern.slots, key=len):
                 self._by_word.setdefault(word, []).append((place, pattern, row))
-        self.asked = frozenset(word.removeprefix("=") for word in self._by_word)
 
     def ranked(self, bag: Mapping[str, float]) -> list[tuple[float, Row]]:
         """Every row that fits with its score, best first; rows for any food are not among them."""

@@ -111,13 +111,10 @@ def edible_share(case: Case, measure: Measure, *, piece: bool, of_one: Callable[
         case, measure, piece, of_one: as ``Weighed`` has them.
     """
     parsed, food = case.parsed, case.food.refuse
-    ruled = case.may_fit(weigh_tables().refuse)
-    if (food is None and not ruled) or "net_weight" in parsed.flags:
-        return ALL
-    if parsed.remarks.says("prepared_weight"):
+    if "net_weight" in parsed.flags or parsed.remarks.says("prepared_weight"):
         return ALL
     weighed = Weighed(case, measure, piece, of_one)
-    by_rule = _by_rule(weighed, parsed.states) if ruled else None
+    by_rule = _by_rule(weighed, parsed.states)
     if by_rule is not None:
         return by_rule
     if food is None:

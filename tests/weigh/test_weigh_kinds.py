@@ -12,8 +12,6 @@ from pipeline.resources import shared_rows
 from pipeline.snapshot import Snapshot
 from pipeline.weigh import Weigher, Weight
 from pipeline.weigh.case import market_of
-from pipeline.weigh.food import Foods
-from pipeline.weigh.tables import weigh_tables
 
 Weigh = Callable[[str, str | None], Weight]
 
@@ -135,16 +133,6 @@ def test_market_words_are_of_a_known_market_and_reach_the_tables() -> None:
         if word.startswith("~")
     }
     assert used == signs
-
-
-def test_no_food_that_a_rule_of_refuse_fits_is_passed_over(weigh_snapshot: Snapshot) -> None:
-    table = weigh_tables().refuse
-    foods = Foods(weigh_snapshot)
-    with weigh_snapshot.connect() as con:
-        ids = [row[0] for row in con.execute("select food_id from food").fetchall()]
-    fitting = [food for i in ids if table.ranked((food := foods.food(i, "", "")).words)]
-    assert len(fitting) > 500
-    assert all(food.may_fit(table) for food in fitting)
 
 
 @pytest.mark.parametrize("text", ["2 lardons", "2 bacon lardons", "3 pancetta"])

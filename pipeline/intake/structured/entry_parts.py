@@ -28,7 +28,6 @@ _MOST = 0.8
 _KNOWN_UNITS = 0.5
 _LONGEST_UNIT = 14
 _MAX_DEPTH = 4
-_PAIR = ("food", "amount")
 #: A day: three numbers that one mark joins. No amount is written so.
 _DAY = re.compile(r"\s*\d+([-/.])\d+\1\d+\b")
 #: Parts of an entry that is a list, fewer than: food, amount, unit, notes.

@@ -50,13 +50,7 @@ _LIST_MARKS = ("\n", "|", ";")
 _MAX_LEAD = 6
 #: How a cell begins that may be an amount.
 _AMOUNT = re.compile(r"\W{0,2}[\d½¼¾⅓⅔⅛]")
-#: What such cells are worth beside their foods, on average: more than bare numbers.
-_LEAST_ITEM = 1.6
 _LEAST_ROWS = 2
-#: Share of the foods that have an amount in the column of amounts, at least.
-_LEAST_MEASURED = 0.5
-#: Foods, one in so many, that carry amounts of their own beside which a bare number is a price.
-_OWN_AMOUNTS = 2
 _LONGEST_UNIT = 12
 #: Rows that are looked at to learn what the columns hold.
 _ROWS = 100
@@ -635,19 +629,6 @@ def _counts(cell: str) -> bool:
 
 #: Fields of a list of ingredients that stands below its title.
 _LISTED = ("ingredient", "grams")
-#: Fields of what a row has of its food.
-_MEASURED = ("amount", "grams")
-
-
-def _numbering(cells: Sequence[str]) -> bool:
-    """Whether cells number their rows: 1, 2, 3, and again from 1 on."""
-    numbers = [int(cell) for cell in cells if cell.isdecimal()]
-    steps = [b - a for a, b in pairwise(numbers)]
-    return (
-        len(steps) > 1
-        and all(step == 1 or to == 1 for step, to in zip(steps, numbers[1:], strict=True))
-        and steps.count(1) > len(steps) / 2
-    )
 
 
 def _has_a_word(cell: str) -> bool:

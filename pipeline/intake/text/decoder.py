@@ -266,33 +266,6 @@ def _traced(best: Sequence[dict[State, tuple[float, int, Step | None]]]) -> list
     return path[::-1]
 
 
-def features_of(scores: Scores, path: Sequence[Step], style: Style) -> dict[tuple[str, str], float]:
-    """(label, feature) → how much of it a path has: its score is their weighted sum."""
-    total: dict[tuple[str, str], float] = {}
-
-    def add(label: str, features: Features) -> None:
-        for name, much in features.items():
-            total[label, name] = total.get((label, name), 0.0) + much
-
-    state = State()
-    for step in path:
-        title = step.label in _TITLES
-        clause = scores.clauses[scores.spans[step.span].first]
-        moved = _steps(step.state, step.label, bool(clause.mark), clause.blank)
-        assert moved is not None
-        if title:
-            add("end", _ending(step.state))
-            add("title", {"style": _shared(scores, step.span, style)})
-        if title or step.state.items >= 0:
-            add(step.label, scores.features[step.span].get(step.label, {}))
-        add("step", moved[1])
-        if step.label == "numbers":
-            add("step", _in_order(step.state, style))
-        state = moved[0]
-    add("end", _ending(state))
-    return total
-
-
 def recipes_of(scores: Scores, path: Sequence[Step]) -> list[Recipe]:
     """The recipes of a path, in the order of the text."""
     found: list[Recipe] = []
