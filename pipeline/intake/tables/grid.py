@@ -54,7 +54,7 @@ from pipeline.intake.tables.shaped_blocks import shaped_lines
 from pipeline.intake.text.card import read_roles
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.decoder import decoded
-from pipeline.intake.text.evidence import better, leaves_doubt, sound, worth
+from pipeline.intake.text.evidence import better, leaves_doubt, sound, states_twice, worth
 from pipeline.intake.text.features import known_food
 
 #: Parts of each recipe by which rows read as a text have to say more than columns do.
@@ -109,7 +109,10 @@ def better_reading(
         return []
     if not (plain_already and plain_names):
         headed_read = _placed(read_roles(merged(_by_header(simpler), numbers), format))
-        whole = all(one.stated and one.servings > 0 and sound(one) for one in headed_read)
+        whole = all(
+            one.stated and one.servings > 0 and sound(one) and not states_twice(one)
+            for one in headed_read
+        )
         if whole and better(headed_read, first):
             return headed_read
     in_cells = list(filter(sound, _told_in_cells(rows)))

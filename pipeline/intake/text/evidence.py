@@ -37,7 +37,7 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
     return not recipes or any(
         UNTITLED.match(one.title) or len(one.lines) < _LEAST_LINES or not one.stated
         or math.isnan(one.servings)
-        or len({(s.nutrient, s.basis) for s in one.stated}) < len(one.stated)
+        or states_twice(one)
         or any(_is_no_line(line.text) for line in one.lines)
         or _of_numbers(one) < 2.0
         or not names_food(one.title)
@@ -45,6 +45,11 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
         or _lists_below(one)
         for one in recipes
     )  # fmt: skip
+
+
+def states_twice(recipe: RawRecipe) -> bool:
+    """Whether a recipe has two numbers for one thing: of two recipes, perhaps."""
+    return len({(s.nutrient, s.basis) for s in recipe.stated}) < len(recipe.stated)
 
 
 def _stands_far(recipe: RawRecipe) -> bool:
