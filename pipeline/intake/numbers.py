@@ -217,6 +217,8 @@ def _read(text: str) -> tuple[str, tuple[str, ...], tuple[tuple[int, int], ...]]
     at = 0
     while at < len(found):
         role, used = _role(found, plain, at, lexicon)
+        if role == "serve" and roles[-1:] == [letters["per"]]:
+            role = "portion"  # "per serve"
         words.append(" ".join(plain[at : at + used]))
         spans.append((found[at].start(), found[at + used - 1].end()))
         roles.append(letters[role])

@@ -40,6 +40,7 @@ FOUR = {KCAL: 412, P: 32, C: 45, F: 11}
          {KCAL: 230, P: 12, C: 41, F: 2}),
         ("Per 1 bar: protein 12 carbs 41 fat 2 kcal 230", "per_serving",
          {KCAL: 230, P: 12, C: 41, F: 2}),
+        ("PER SERVE: 412 kcal, protein 32 g", "per_serving", {KCAL: 412, P: 32}),
         ("I only did the calories for it: 296 a helping", "per_serving", {KCAL: 296}),
         ("Calories? 340 a jar.", "per_serving", {KCAL: 340}),
         ("412 cal/serving", "per_serving", {KCAL: 412}),

@@ -254,12 +254,14 @@ def may_head(cells: Sequence[object]) -> bool:
 
 
 def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:
-    """Names of columns, those of nutrients with what stands above them and says what they are for."""
+    """Names of columns, those of nutrients with what stands above them and says what they are for: not
+    with the name of the sheet ("Batch sheet"), which stands above another column."""
     made = ["" if name is None else str(name).strip() for name in names]
     said = ""
     for at, name in enumerate(made):
         cell = "" if at >= len(above) or above[at] is None else str(above[at]).strip()
-        said = cell if cell else said
+        if cell:
+            said = cell if not name or column_among(name, made) is not None else ""
         column = column_among(name, made) if name and said and basis_of(said) else None
         if column is not None and column.basis is None:
             made[at] = f"{name} {said}"
