@@ -37,6 +37,8 @@ UNSAID = {
     "nutrients": ["ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"], "most": 12, "off": 0.1, "least": 1.0,
     "enough": 3, "least_coverage": 0.9,
 }  # fmt: skip
+#: Formats whose files may be read in parts, of which none knows what the others hold.
+CUT_FORMATS = ("csv", "parquet", "json")
 #: A larger count of a text is none of servings.
 _MOST_TOLD = 60
 
@@ -135,7 +137,8 @@ def _as_beside(
     """Recipes for which no number fits, with that of the others of their file that say nothing either:
     where it is one number for all of these, and they are as many at the least."""
     per_serving = stated.loc[stated["basis"] == "per_serving", "recipe_id"]
-    rows = silent[silent["recipe_id"].isin(per_serving)].merge(
+    whole = ~silent["format"].isin(CUT_FORMATS)
+    rows = silent[silent["recipe_id"].isin(per_serving) & whole].merge(
         found, on="recipe_id", how="left", suffixes=("_said", "")
     )
     how = f"{NOT_SAID}; {{:.0f}} as the numbers of other recipes of its file tell, which do not say it either"

@@ -88,8 +88,11 @@ def read_csv(lines: Iterable[str], head: str, source: str) -> Read:
     if not isinstance(lines, list):
         return read
     read = _best_of_grid(lines, form, read, head, source)
-    rows, _ = grid_rows(lines, form.delimiter if form else delimiters(head)[0], source)
-    read.problems += unread(columns_in(rows), read)
+    if (
+        sniff_delimiter(head) is None
+    ):  # any other may be read in parts, none of which knows the rest
+        rows, _ = grid_rows(lines, form.delimiter if form else delimiters(head)[0], source)
+        read.problems += unread(columns_in(rows), read)
     return read
 
 
