@@ -275,14 +275,15 @@ def _read_running(text: str, source: str) -> Read:
 
     read = read_script(text, source, kind="script")
     told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
-    talk = _is_talk(text)
+    timed = _is_timed([line for line in text.split("\n") if line.strip()])
+    talk = timed or _is_talk(text)
     if not (told and talk):
         written = read_cards(card_lines(text), source)
         more = worth(written.recipes) - worth(read.recipes)
         by_lines = not talk and _says_more(written.recipes, read.recipes)
         listed = bool(written.apart) and not any(one.lines for one in read.recipes)
         borne_out = talk or any(worth([one]) > 0 for one in read.recipes)
-        more_each = more > len(read.recipes)  # by a line a recipe, at the least
+        more_each = more > len(read.recipes) and not timed  # by a line a recipe, at the least
         if more_each or by_lines or listed or not borne_out:
             return written
     _title_above(read, text.split("\n"))
