@@ -275,7 +275,7 @@ def _read_running(text: str, source: str) -> Read:
 
     read = read_script(text, source, kind="script")
     told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
-    timed = _is_timed([line for line in text.split("\n") if line.strip()])
+    timed = _is_timed([line for line in text.split("\n") if line.strip()], _AT)
     talk = timed or _is_talk(text)
     if not (told and talk):
         written = read_cards(card_lines(text), source)
@@ -376,6 +376,8 @@ def _script_kind(start: str, ending: str) -> str:
 
 #: Where a line of a transcript begins: its time and some words, with no message's sender between.
 _SAID_AT = re.compile(r"\W{0,2}((?:\d{1,2}:)?\d{1,2}:\d{2})\W{1,4}(?:[^\W\d][\w'’-]*\s+){2}")
+#: The same of talk that is no chat: who speaks may stand between.
+_AT = re.compile(r"\W{0,2}((?:\d{1,2}:)?\d{1,2}:\d{2})\b")
 _LEAST_TIMED = 5
 #: A line that is no sentence.
 _HEAD = re.compile(r"(?=.*[^\W\d_]{3})(?:\S+\s+){0,9}\S*[^\s.!?,;]")
@@ -405,9 +407,9 @@ def _runs_on(text: str) -> bool:
     return looks_spoken(text)
 
 
-def _is_timed(lines: Sequence[str]) -> bool:
+def _is_timed(lines: Sequence[str], begins: re.Pattern[str] = _SAID_AT) -> bool:
     """Whether most lines begin with the time at which they were said, one after the other."""
-    times = [m[1].zfill(8) for line in lines if (m := _SAID_AT.match(line))]
+    times = [m[1].zfill(8) for line in lines if (m := begins.match(line))]
     return len(times) > max(_LEAST_TIMED, len(lines) / 2) and times == sorted(times)
 
 
