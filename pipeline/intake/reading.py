@@ -198,13 +198,18 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
         read = read_yaml(text, file.source)
         if read.recipes or ending in _YAML_ENDINGS:
             return read
+    return _read_text(text, file.source)
+
+
+def _read_text(text: str, source: str) -> Read:
+    """A plain text: messages, talk, cards, or entries of several kinds."""
     chat = is_chat(text)
-    mixed = None if chat else _read_mixed(text, file.source)
+    mixed = None if chat else _read_mixed(text, source)
     if mixed is not None:
         return mixed
     if _runs_on(text) and not chat:
-        return _read_running(text, file.source)
-    read = read_cards(card_lines(text), file.source)
+        return _read_running(text, source)
+    read = read_cards(card_lines(text), source)
     for recipe in read.recipes if chat else ():
         recipe.title = _without_talk(recipe.title)
     return read
