@@ -37,8 +37,6 @@ UNSAID = {
     "nutrients": ["ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"], "most": 12, "off": 0.1, "least": 1.0,
     "enough": 3, "least_coverage": 0.9,
 }  # fmt: skip
-#: Formats whose files may be read in parts, of which none knows what the others hold.
-CUT_FORMATS = ("csv", "parquet", "json")
 #: A larger count of a text is none of servings.
 _MOST_TOLD = 60
 
@@ -126,28 +124,8 @@ def _unsaid(
     finally:
         db.close()
     how = f"{NOT_SAID}; all stated numbers follow from its lines if it makes {{:.0f}}"
-    rows = [(r, n, how) for r, n in found.itertuples(index=False)]
-    rows += _as_beside(found, recipe[recipe["recipe_id"].isin(silent)], stated)
-    return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n), "") for r, n, how in rows)
-
-
-def _as_beside(
-    found: pd.DataFrame, silent: pd.DataFrame, stated: pd.DataFrame
-) -> list[tuple[str, float, str]]:
-    """Recipes for which no number fits, with that of the others of their file that say nothing either:
-    where it is one number for all of these, and they are as many at the least."""
-    per_serving = stated.loc[stated["basis"] == "per_serving", "recipe_id"]
-    whole = ~silent["format"].isin(CUT_FORMATS)
-    rows = silent[silent["recipe_id"].isin(per_serving) & whole].merge(
-        found, on="recipe_id", how="left", suffixes=("_said", "")
-    )
-    how = f"{NOT_SAID}; {{:.0f}} as the numbers of other recipes of its file tell, which do not say it either"
-    out: list[tuple[str, float, str]] = []
-    for _, beside in rows.groupby("source"):
-        told, untold = beside["servings"].dropna(), beside[beside["servings"].isna()]
-        if told.nunique() == 1 and len(told) >= len(untold):
-            out += [(r, told.iloc[0], how) for r in untold["recipe_id"]]
-    return out
+    rows = found.itertuples(index=False)
+    return READING.frame((r, 1, n, "", NAN, 1.0, how.format(n), "") for r, n in rows)
 
 
 def _told(recipe: pd.DataFrame) -> pd.DataFrame:

@@ -117,9 +117,7 @@ def _share(use: dict[str, Any], sub: pd.Series[Any], weight_g: float) -> dict[st
         share = amount
     elif unit == "piece" and float(sub.get("pieces", math.nan)) > 0:
         share = amount / float(sub["pieces"])
-    elif (unit == "piece" and amount < 1) or (
-        unit == "piece" and not servings > 0
-    ):  # "a third of yesterday's dough"
+    elif unit == "piece" and (amount < 1 or not servings > 0):  # "a third of yesterday's dough"
         share = amount
     elif unit in _PORTION or unit == portion_of(sub.get("serving_word")):
         if not servings > 0:

@@ -10,7 +10,7 @@ that no table knows is a ``word``: it may name what is counted.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -70,50 +70,6 @@ def number_words(*classes: str) -> dict[str, float]:
         row["word"]: float(row["value"]) for row in shared_rows("number_words.csv")
         if not classes or row["class"] in classes
     }  # fmt: skip
-
-
-@cache
-def _in_words() -> re.Pattern[str]:
-    """A run of numbers in words: "two hundred and eighty-nine"."""
-    words = sorted((*number_words("count"), *_LARGE), key=lambda word: (-len(word), word))
-    one = "|".join(map(re.escape, words))
-    return re.compile(
-        rf"(?<![\w-])(?:{one})(?:(?:[\s-]|\s+and\s+)(?:{one}))*(?![\w-])", re.IGNORECASE
-    )
-
-
-def in_figures(text: str) -> str:
-    """A text with its numbers of two and more figures written so, and smaller ones in front of grams.
-
-    >>> in_figures("two hundred and eighty-nine calories, nine grams of fat in one bowl")
-    '289 calories, 9 grams of fat in one bowl'
-    """
-
-    def figures(found: re.Match[str]) -> str:
-        value = _value_of(re.findall(r"[^\W\d_]+", found[0].lower()))
-        small = value < _TWO_FIGURES and not _GRAMS.match(text, found.end())
-        return found[0] if small else f"{value:g}"
-
-    return _in_words().sub(figures, text)
-
-
-_LARGE = {"hundred": 100.0, "thousand": 1000.0}
-_TWO_FIGURES = 10
-_GRAMS = re.compile(r"\s*(?:g|grams?)\b", re.IGNORECASE)
-
-
-def _value_of(said: Sequence[str]) -> float:
-    known, total, part = number_words("count"), 0.0, 0.0
-    for word in said:
-        if word == "thousand":
-            total, part = total + max(part, 1.0) * _LARGE[word], 0.0
-        elif word in _LARGE:
-            part = max(part, 1.0) * _LARGE[word]
-        elif 0 < part < _TWO_FIGURES <= known.get(word, 0.0):  # "four fifty"
-            part = part * _LARGE["hundred"] + known[word]
-        else:
-            part += known.get(word, 0.0)
-    return total + part
 
 
 @cache

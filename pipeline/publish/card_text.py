@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from pipeline.intake.building import judged_basis
 from pipeline.intake.files import SourceFile
 from pipeline.intake.model import RawRecipe, RawStated
-from pipeline.intake.numbers import in_figures
 from pipeline.intake.reading import read_file, read_text
+from pipeline.intake.spoken.words import in_figures
 from pipeline.intake.text.markdown import front_matter
 from pipeline.publish.numbers import Left, NotWritableError, Original, Wanted
 from pipeline.publish.restate import LABELS, listed, restate_line, shown, stated_sentence, with_unit

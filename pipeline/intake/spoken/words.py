@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from pipeline.intake.spoken.captions import NAN, Piece, clock, speech
+from pipeline.intake.spoken.captions import NAN, Piece, clock, pieces, speech
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.lines.vocabulary import LEXICON
 
@@ -42,6 +42,17 @@ _TOKEN = re.compile(
     r"|(?P<word>[^\W\d_]+(?:['’-][^\W\d_]+)*)|(?P<percent>%)|(?P<strong>[.!?;]+(?=\s|$|[\"')])|[-=~]{3,})"
     r"|(?P<weak>[,:()–—]|\s-\s)"
 )
+
+
+#: A run of numbers in words: "two hundred and eighty-nine".
+_ONE = "|".join(
+    sorted(map(re.escape, (*_COUNTS, "hundred", "thousand")), key=lambda w: (-len(w), w))
+)
+_RUN = re.compile(
+    rf"(?<![\w-])(?:{_ONE})(?:(?:[\s-]|\s+and\s+)(?:{_ONE}))*(?![\w-])", re.IGNORECASE
+)
+_GRAMS = re.compile(r"\s*(?:g|grams?)\b", re.IGNORECASE)
+_TWO_FIGURES = 10
 
 
 @dataclass(slots=True)
@@ -393,3 +404,21 @@ def _large(words: Sequence[Word], at: int, times: float) -> tuple[float, int]:
         below, end = _below_hundred(words, plus)
         return value + below, end
     return value, end
+
+
+def in_figures(text: str) -> str:
+    """A text with its numbers of two and more figures written so, and smaller ones in front of grams.
+
+    >>> in_figures("two hundred and eighty-nine calories, nine grams of fat in one bowl")
+    '289 calories, 9 grams of fat in one bowl'
+    """
+
+    def figures(found: re.Match[str]) -> str:
+        said = [
+            word.value for word in words_of(pieces(found[0], "script")) if word.value is not None
+        ]
+        value = said[0] if len(said) == 1 else 0.0
+        small = value < _TWO_FIGURES and not _GRAMS.match(text, found.end())
+        return found[0] if small or not value else f"{value:g}"
+
+    return _RUN.sub(figures, text)

@@ -8,7 +8,7 @@ another recipe of the text, and says nothing else, belongs to the list it stands
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from pipeline.foods.title_words import key_of, title_key
 from pipeline.intake.entries import is_heading
@@ -22,7 +22,8 @@ from pipeline.resources import word_lists
 
 #: Words of a line that names a recipe, at most.
 _MOST_WORDS = 8
-_LEAST_LINES = 2
+#: Characters of a line that are looked at, lines of a list, and recipes of a text, at least.
+_LONG, _LEAST_LINES, _LEAST_RECIPES = 140, 2, 2
 _LISTS = word_lists("match_words.csv")
 #: What a line that names a recipe and nothing else may say beside its name.
 _BESIDE = frozenset((*_LISTS["built_on"], *_LISTS["preposition"]))
@@ -45,73 +46,92 @@ def with_bases(
     others = [
         one for one in others
         if one.title and taken.isdisjoint(line.source_line for line in one.lines)
-        and _measured(one) >= _LEAST_LINES
+        and sum(measures(line.text[:_LONG]) for line in one.lines) >= _LEAST_LINES
     ]  # fmt: skip
-    if not kept or len(kept) + len(others) < 2:
+    if not kept or len(kept) + len(others) < _LEAST_RECIPES:
         return kept, []
-    all_of_them = sorted((*kept, *others), key=lambda one: one.source_line or 0)
-    named: set[int] = set()
-    for recipe in kept:
-        named |= _name_in(recipe, all_of_them, lines)
-    bases = [one for one in others if id(one) in named]
-    return [one for one in all_of_them if one in kept or one in bases], [
+    lists = {id(one) for one in others}
+    recipes = sorted((*kept, *others), key=_begin)
+    titles = _Titles(recipes)
+    bulleted = {line.no for line in lines if BULLET.match(line.text)}
+    named = [
+        set() if id(recipe) in lists else titles.in_list(at, bulleted)
+        for at, recipe in enumerate(recipes)
+    ]
+    for at, line in _outside(recipes, lines):
+        base = titles.named(line.text, at) if id(recipes[at]) not in lists else None
+        if base is not None and base not in named[at]:
+            named[at].add(base)
+            _insert(recipes[at], RawLine(_as_item(unmarked(line.text)), "", line.no))
+    used = set().union(*named)
+    unnamed = [one for at, one in enumerate(recipes) if id(one) in lists and at not in used]
+    left = {id(one) for one in unnamed}
+    return [one for one in recipes if id(one) not in left], [
         input_problem(
             "list-without-recipe", source_line=one.source_line, title=cut(one.title, 60),
             lines=len(one.lines), named=cut(one.title, 30),
         )
-        for one in others if id(one) not in named
+        for one in unnamed
     ]  # fmt: skip
 
 
-def _measured(recipe: RawRecipe) -> int:
-    return sum(measures(line.text[:140]) for line in recipe.lines)
+def _begin(recipe: RawRecipe) -> int:
+    return recipe.source_line or 0
 
 
-def _name_in(
-    recipe: RawRecipe, recipes: Sequence[RawRecipe], lines: Sequence[CardLine]
-) -> set[int]:
-    """``id`` of the recipes that lines of a recipe name; lines that stood outside its list are added."""
-    keys = {id(one): title_key(one.title) for one in recipes if one is not recipe}
-    bulleted = {line.no for line in lines if BULLET.match(line.text)}
-    for line in recipe.lines:
-        item = line.source_line in bulleted or not all(map(_tells, line.text.split()))
-        if item and _is_heading(line.text) and _named(line.text, keys):
-            line.text = _as_item(line.text)  # of the list, whatever it is called
-    named = {id_ for line in recipe.lines if (id_ := _named(line.text, keys))}
-    sections = {line.section for line in recipe.lines if line.section}
-    made_here = {id_ for section in sections if (id_ := _named(section, keys))}
-    starts = [one.source_line or 0 for one in recipes]
-    begin = recipe.source_line or 0
-    after = bisect_right(starts, begin)
-    end = starts[after] if after < len(starts) else float("inf")
-    last = max((one.source_line or 0 for one in recipe.lines), default=0)
-    taken = {one.source_line for one in recipe.lines}
-    for card_line in lines:
-        text, no = card_line.text, card_line.no
-        if not begin < no < min(end, last) or no in taken:
-            continue
-        id_ = _named(text, keys)
-        if id_ and id_ not in named | made_here:
-            named.add(id_)
-            _insert(recipe, RawLine(_as_item(unmarked(text)), "", no))
-    return named
+def _outside(
+    recipes: Sequence[RawRecipe], lines: Sequence[CardLine]
+) -> Iterator[tuple[int, CardLine]]:
+    """The lines above or between those of the list of a recipe, with the place of that recipe."""
+    begins = list(map(_begin, recipes))
+    places = [{line.source_line or 0 for line in one.lines} for one in recipes]
+    ends = [max(of_one, default=0) for of_one in places]
+    for line in lines:
+        at = bisect_right(begins, line.no) - 1
+        if at >= 0 and begins[at] < line.no < ends[at] and line.no not in places[at]:
+            yield at, line
 
 
-def _named(text: str, keys: dict[int, tuple[str, ...]]) -> int:
-    """``id`` of the one recipe whose whole title is all that a text names, or a part of it that no food
-    is called; 0 for none."""
-    if len(text.split()) > _MOST_WORDS:
-        return 0
-    said = tuple(
-        word for word in key_of(_food_of(text)) if word not in _BESIDE and not word.isdigit()
-    )
-    if not said:
-        return 0
-    whole = [id_ for id_, key in keys.items() if key == said]
-    if whole or known_food(" ".join(said)):
-        return whole[0] if len(whole) == 1 else 0
-    parts = [id_ for id_, key in keys.items() if set(said) <= set(key)]
-    return parts[0] if len(parts) == 1 else 0
+class _Titles:
+    """The recipes of a text, found by the words of their titles; each by its place among them."""
+
+    def __init__(self, recipes: Sequence[RawRecipe]) -> None:
+        self._recipes = recipes
+        self._whole: dict[tuple[str, ...], list[int]] = {}
+        self._with: dict[str, set[int]] = {}
+        for at, recipe in enumerate(recipes):
+            key = title_key(recipe.title)
+            self._whole.setdefault(key, []).append(at)
+            for word in key:
+                self._with.setdefault(word, set()).add(at)
+
+    def in_list(self, own: int, bulleted: set[int]) -> set[int]:
+        """Recipes that the list or the sections of one name; a line that does is an item of the list,
+        whatever it is called ("- Base")."""
+        found: set[int] = set()
+        for line in self._recipes[own].lines:
+            base = self.named(line.text, own)
+            if base is None:
+                continue
+            item = line.source_line in bulleted or not all(map(_tells, line.text.split()))
+            if item and _is_heading(line.text):
+                line.text = _as_item(line.text)
+            found.add(base)
+        return found
+
+    def named(self, text: str, own: int) -> int | None:
+        """The one other recipe whose whole title is all that a text names, or a part of it that no food
+        is called; None where there is none."""
+        if len(text.split()) > _MOST_WORDS or self._with.keys().isdisjoint(key_of(text)):
+            return None
+        said = tuple(
+            word for word in key_of(_food_of(text)) if word not in _BESIDE and not word.isdigit()
+        )
+        whole = [at for at in self._whole.get(said, ()) if at != own]
+        if whole or not said or known_food(" ".join(said)):
+            return whole[0] if len(whole) == 1 else None
+        with_all = set.intersection(*(self._with.get(word, set()) for word in said)) - {own}
+        return with_all.pop() if len(with_all) == 1 else None
 
 
 def _food_of(text: str) -> str:
@@ -141,14 +161,9 @@ def _tells(word: str) -> bool:
 
 
 def _insert(recipe: RawRecipe, line: RawLine) -> None:
-    at = next(
-        (
-            at
-            for at, one in enumerate(recipe.lines)
-            if (one.source_line or 0) > (line.source_line or 0)
-        ),
-        len(recipe.lines),
-    )
+    """Put a line where it stood, above the heading of what follows."""
+    places = [one.source_line or 0 for one in recipe.lines]
+    at = next((at for at, no in enumerate(places) if no > (line.source_line or 0)), len(places))
     while at and is_heading(recipe.lines[at - 1].text):
         at -= 1
     recipe.lines.insert(at, line)

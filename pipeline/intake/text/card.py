@@ -34,7 +34,7 @@ from functools import partial
 
 from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import Apart, RawRecipe, Read
-from pipeline.intake.numbers import in_figures, words_of
+from pipeline.intake.numbers import number_words, words_of
 from pipeline.intake.numbers_apart import name_recipes
 from pipeline.intake.patterns import pattern
 from pipeline.intake.text.bases import with_bases
@@ -66,6 +66,7 @@ _ASKS_SERVINGS = re.compile(
     re.IGNORECASE,
 )
 _MOST_BLANK, _ANSWER = 3, 40
+_LETTERS = re.compile(r"[^\W\d_]+")
 
 
 def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:
@@ -84,8 +85,11 @@ def _with_values(lines: Sequence[CardLine]) -> list[CardLine]:
 
 def _in_figures(line: CardLine) -> CardLine:
     """A line that may state numbers with those that it writes as words in figures."""
-    if line.text.isdigit() or not MAYBE_STATED.search(line.text):
+    said = _LETTERS.findall(line.text.lower())
+    if number_words("count").keys().isdisjoint(said) or not MAYBE_STATED.search(line.text):
         return line
+    from pipeline.intake.spoken.words import in_figures  # here: few texts write numbers in words
+
     return replace(line, text=in_figures(line.text))
 
 

@@ -112,15 +112,11 @@ def _unframed(lines: list[str]) -> list[str]:
         lines[at] = lines[at].rstrip()[:-1].replace(lines[at].lstrip()[0], " ", 1).rstrip()
         if _RULED.fullmatch(lines[at]):
             lines[at] = ""
-    inside = set(framed)
-    lines = [
-        line
-        if not _EDGE.fullmatch(line)
-        else ""
-        if {at - 1, at + 1} <= inside or not inside & {at - 1, at + 1}
-        else _RULE
-        for at, line in enumerate(lines)
-    ]
+    frame = set(framed)
+    edges = [at for at, line in enumerate(lines) if _EDGE.fullmatch(line)]
+    for at in edges:
+        inside = (at - 1 in frame) + (at + 1 in frame)
+        lines[at] = _RULE if inside == 1 else ""  # the top or the bottom of a frame parts cards
     return [found[1] if (found := _BANNER.fullmatch(line)) else line for line in lines]
 
 
