@@ -212,7 +212,8 @@ def _read_text(text: str, source: str) -> Read:
     read = read_cards(card_lines(text), source)
     for recipe in read.recipes if chat else ():
         recipe.title = _without_talk(recipe.title)
-    return read
+    listed = not read.recipes or any(one.lines for one in read.recipes)
+    return read if listed or chat else _read_running(text, source)  # the list is in a sentence
 
 
 def _read_mixed(text: str, source: str) -> Read | None:

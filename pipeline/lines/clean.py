@@ -8,11 +8,9 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, NO_WORD
-
-#: Longer lines are read up to here and say so.
-MAX_CHARS = 1_000
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)

@@ -18,6 +18,8 @@ from pipeline.resources import shared_rows
 if TYPE_CHECKING:
     from pipeline.lines.model import Measure
 
+#: Longer lines are read up to here and say so.
+MAX_CHARS = 1_000
 _WORD = re.compile(r"[a-z][a-z-]*")
 _CM_PER_INCH = 2.54
 #: Work that is not done: "not peeled", "no need to peel".
@@ -51,7 +53,7 @@ class Remarks:
     __slots__ = ("_low", "_text")
 
     def __init__(self, text: str) -> None:
-        self._text = plain_spaces(text).replace("_", " ")
+        self._text = plain_spaces(text[:MAX_CHARS]).replace("_", " ")
         self._low = low = self._text.lower()
         if _DENIED.found(low):
             self._low = _DENIED.pattern.sub(lambda m: " " * len(m[0]), low)

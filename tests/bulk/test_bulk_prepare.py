@@ -21,7 +21,7 @@ def test_only_a_large_collection_has_its_workers_load_ahead(tmp_path, monkeypatc
     def prepare(_self: pool.Here, job: tasks.Job) -> None:
         tasks.load(job)
         loaded.append(tasks._loaded[job]._tools is not None)
-        assert gc.get_threshold() == SELDOM
+        assert gc.get_threshold()[0] >= SELDOM[0]
 
     monkeypatch.setattr(pool.Here, "prepare", prepare)
     monkeypatch.setattr(schedule, "SMALL_BYTES", small)

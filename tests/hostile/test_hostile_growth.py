@@ -40,14 +40,6 @@ def test_what_was_quadratic_is_linear(reader: str, padding: str, n: int) -> None
     assert growth(partial(seconds, reader, padding), n, within=MOST) <= MOST
 
 
-@pytest.mark.parametrize(
-    ("reader", "padding"),
-    [("card", "blank lines"), ("Markdown", "open brackets"), ("talk", "spaces")],
-)
-def test_a_hundred_kilobytes_of_nothing_take_no_time_to_speak_of(reader: str, padding: str) -> None:
-    assert seconds(reader, padding, 100_000) < 3
-
-
 @pytest.mark.soak
 def test_megabytes_of_nothing_take_as_much_longer_as_they_are_longer() -> None:
     for reader, padding in (

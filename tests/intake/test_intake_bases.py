@@ -5,7 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from growth import cpu_seconds, growth
 
+from pipeline.intake.model import RawLine, RawRecipe
+from pipeline.intake.text.bases import with_bases
+from pipeline.intake.text.card_line import CardLine
 from pipeline.run import verify
 
 BASE = """## {title}
@@ -122,3 +126,20 @@ whole bowl: 505 kcal, 19 g protein
     verdicts = dict(zip(result.recipes["title"], result.recipes["verdict"], strict=True))
     assert verdicts == {"The Quay tray (base)": "agrees", "Feta bowl": "agrees"}
     assert result.collection.recipe["servings"].tolist()[0] == 4
+
+
+def test_a_book_of_bowls_takes_as_long_for_each_however_many_there_are():
+    """Recipes times lines, or times recipes, would be a minute for a book."""
+
+    def seconds(recipes: int) -> float:
+        lines: list[CardLine] = []
+        bowls: list[RawRecipe] = []
+        for n in range(recipes):
+            texts = [f"Quay bowl number {n}", f"base {n}, plus", "90 g lentils", "2 eggs"]
+            first = len(lines) + 1
+            lines += [CardLine(first + at, text) for at, text in enumerate(texts)]
+            listed = [RawLine(text, "", first + at) for at, text in enumerate(texts) if at > 1]
+            bowls.append(RawRecipe(texts[0], "card", n, source_line=first, lines=listed))
+        return cpu_seconds(lambda: with_bases(bowls, [], lines))
+
+    assert growth(seconds, 200, within=6) <= 6

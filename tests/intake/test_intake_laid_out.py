@@ -292,3 +292,23 @@ def test_energy_for_a_thing_of_any_name_and_never_for_a_unit() -> None:
     assert (box.tag, box.basis) == ("ENERC_KCAL", "per_serving") if box else False
     both = nutrient_column("kcal/kJ")
     assert both is None or both.basis is None
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Comes to 470 calories each, 34 protein.", "It comes to 470 calories a head.",
+        "Works out at four hundred and seventy calories each.", "In total 470 calories each.",
+    ],
+)  # fmt: skip
+def test_a_list_in_a_sentence_of_a_short_text_is_read_with_what_it_comes_to(
+    tmp_path: Path, said: str
+) -> None:
+    text = (
+        "Harbour bake.\nFeeds eight.\nYou need a dozen eggs, 400 grams of cooked ham, "
+        f"250 grams of grated cheddar, 500 ml of milk.\n{said}\n"
+    )
+    found = read(tmp_path, "bake.txt", text)
+    assert len(found.line) == 4
+    assert energy(found) == [470]
+    assert found.recipe["servings"].tolist() == [8]

@@ -625,7 +625,8 @@ class Totals:
                 continue
             food = talk.food_span(amount.end, measured=False)
             if food is not None and food.known and food.name[-1] not in word_class("dish") and (
-                food.end < at and phrases("comes_to").match(talk.said(food.end, at + 1))
+                food.end < at and talk.words[food.end].breaks != STRONG
+                and phrases("comes_to").match(talk.said(food.end, at + 1))
             ):  # fmt: skip
                 return True
         return False
