@@ -31,6 +31,8 @@ _AT = re.compile(
 _NOTHING = {"zero": 0.0, "nought": 0.0}
 #: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
 _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
+#: "zest + juice", "oil + salt": between words the sign is the word; no character changes its place.
+_PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
 #: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
 _NOTE_MARKS = ("*", "†", "‡")
 _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
@@ -199,6 +201,9 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
         low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)
+        low = written.lower()
+    if " + " in low:
+        written = _PLUS.sub(" & ", written)
         low = written.lower()
     if (
         (written.isascii() or written.translate(_AS_THEY_ARE).isascii())

@@ -11,7 +11,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.amounts import Amount
 from pipeline.intake.counted import count_of, heads_numbers, thing_of
 from pipeline.intake.entries import MAX_LINES, clean, not_too_long, too_many_lines
-from pipeline.intake.facts_line import find_facts, yield_line
+from pipeline.intake.facts_line import find_facts, titled_yield, yield_line
 from pipeline.intake.model import Basis, RawLine, RawRecipe, cut
 from pipeline.intake.numbers import DIGITS, Roles
 from pipeline.intake.pages.schema_org import (
@@ -45,6 +45,8 @@ from pipeline.problems import input_problem
 
 _LEAST_LINES = 2
 _WITH_AND_WITHOUT = 2
+#: What parts a title from the numbers behind it.
+_SIGNS = " -–—|:,(·•~"
 #: Characters of a line below a list from which on it is a paragraph that tells what to do.
 _PARAGRAPH = 160
 _WORDS = re.compile(r"[^\W\d_]+")
@@ -227,10 +229,11 @@ class Card:
 
     def _title_beside(self, text: str, end: int, no: int) -> None:
         """Take what stands before the numbers of the first line as the title: "PRAWN PASTA 363 kcal"."""
-        title = text[:end].strip(" -–—|:,(")
+        title, told = titled_yield(text[:end].strip(_SIGNS))
         begun = self.state != "preamble" or self.recipe.title or self.description
         if not begun and names_food(title) and may_be_title(title) and not yield_line(title):
             self.recipe.title, self.recipe.source_line = clean(title)[:300], no
+            self.yields([told] if told else [], no)
 
     def _yields_beside(self, text: str, no: int) -> None:
         """Take the yield said beside stated numbers, where none is known or they were divided by it."""
