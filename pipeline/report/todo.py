@@ -496,7 +496,7 @@ def alternative(
     of_a_line = "{line}" in words
     if line is not None:
         no, grams = f"line {written_line(line)}", line.get("grams", math.nan)
-        if of_a_line and (known(grams) or "{twice}" not in words):
+        if words and (known(grams) or "{twice}" not in words):
             return words.format(line=no, twice=number(2 * grams), state=_other_state(line))
         really = _really(line, findings, servings)
         return (

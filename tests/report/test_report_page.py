@@ -400,6 +400,10 @@ OFF = [{"nutrient": "fat_g", "stated": 10.4, "computed": 15.6, "basis": "per_ser
         ("line_doubled", LINE, "if you used it twice (114 g), fix line 4"),
         ("raw_cooked_slip", LINE, "if you weighed it raw, say so on line 4"),
         ("product_variant", LINE, "if you used another product, name it on line 4"),
+        (
+            "habit", LINE,
+            "if that is what yours weighs or holds, answer once for all its recipes on the review page",
+        ),
         ("kilojoules_as_kcal", None, "if kilojoules are meant, write kJ behind the number"),
         ("macros_swapped", None, ""),
         ("a kind of tomorrow", LINE, "if you really used about 18 g, fix line 4"),
