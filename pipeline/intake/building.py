@@ -220,8 +220,8 @@ def _counts(thing: str, text: str) -> bool:
 #: Words that make a count one of servings, whatever else a text counts.
 _SERVED = re.compile(rf"serv|feeds|\b(?:{words_of('yield_words.csv', 'serving')})\b", re.IGNORECASE)
 _FOR_ONE = re.compile(
-    r"\((?:1|one|single)\s(?:serving|portion|person)\)|\((?:(?:just|only|for)\s)+(?:me|myself|one|1)\)"
-    r"|\bfor\sone\b",
+    r"\((?:1|one|single)\s(?:serving|portion|person)\)|\(for\s(?:me|myself|1)\)"
+    r"|\b(?:just|only)\s(?:for\s)?(?:me|myself|one|1)\b(?!\s\w)|\bfor\sone\b",
     re.IGNORECASE,
 )
 
@@ -316,6 +316,8 @@ def fries_in_unlisted_oil(raw: RawRecipe) -> bool:
     )
 
 
+#: Steps of the last digit that two numbers for one thing may differ by, with room for binary fractions.
+_SAME_STEP = 1.001
 _BASIS_RANK: dict[Basis, int] = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
 
 
@@ -336,7 +338,7 @@ def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Prob
         if before.basis != one.basis:
             if _BASIS_RANK[one.basis] < _BASIS_RANK[before.basis]:
                 kept[one.nutrient] = one
-        elif abs(before.amount - one.amount) > max(before.step, one.step):
+        elif abs(before.amount - one.amount) > _SAME_STEP * max(before.step, one.step):
             problems.append(
                 input_problem(
                     "stated-twice", source_line=one.source_line, first=cut(before.text, 40),

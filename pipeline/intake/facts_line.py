@@ -74,6 +74,8 @@ _TIME = (
 _HEADED = (
     f"^ mark* announce word? open (?P<yield> {_RANGE}{_NOUN}) close (?= [colon mark]* [per each])"
 )
+#: "Per box (6 boxes)": how many there are of what the numbers are for, where both name one thing.
+_OF_THOSE = f"per (?P<one> {_THING}) open (?P<yield> {_RANGE} (?P<all> {_THING})) close"
 _ENERGY = "[energy energy_unit]"
 _WHOLE = (
     "(?: in? total | together | [per for in]? [article definite]? entire [recipe container whole thing item]?"
@@ -206,7 +208,7 @@ def find_facts(text: str) -> Facts:
                 counted.append((start, end))
             divided = divided or said is _YIELDS[0]
             line.take(match)
-    headed = None if yields else line.search(_HEADED)
+    headed = None if yields else line.search(_HEADED) or _of_those(line)
     if headed:
         yields.append(text[slice(*line.span(headed, "yield"))])
         rest = _blank(rest, *line.span(headed, "yield"))
@@ -252,6 +254,14 @@ def _without_total(line: Roles) -> tuple[str, tuple[int, int] | None, float, boo
         of_all = not groups.get("lead")
         return text[:first] + blanked + text[last:], line.span(whole), parts, of_all
     return text, None, math.nan, False
+
+
+def _of_those(line: Roles) -> re.Match[str] | None:
+    found = line.search(_OF_THOSE)
+    if found is None:
+        return None
+    one, each = (singular(line.words[found.start(group)]) for group in ("one", "all"))
+    return found if one == each else None
 
 
 def is_count(parts: float) -> bool:

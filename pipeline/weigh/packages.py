@@ -117,8 +117,8 @@ def _drained(case: Case) -> MeasureRow | None:
 
 #: How far from the usual contents a package may lie, as a factor.
 _STRETCH = math.log(1.25)
-#: How much less likely, in logs, a weight is that of what is left where "drained" stands after it,
-#: or where it is that of another of the usual tins than the food's own.
+#: How much less likely, in logs, a weight is that of what is left where "drained" stands after it, how
+#: much likelier where it stands before, and how much less likely it is of a usual tin of another size.
 _LESS_LIKELY = 0.1
 #: How much likelier, in logs, one reading of a tin must be than the other to need no question.
 _CLEARLY = 0.05
@@ -169,13 +169,14 @@ def _said_of(case: Case, measure: Measure, each: Measure, one: float) -> _Said:
         said = "each"  # what stands in front is of all, and was shared out among them
     known = content(case, measure.unit, measure.size)
     apart = parsed.remarks.set_apart
-    if not one or not (apart(measure, each) or apart(each, measure)):
+    kept_is_said = parsed.remarks.drained_before(each)
+    if not one or not (apart(measure, each) or apart(each, measure) or kept_is_said):
         return _Said(False, net, True)
     if known is None:
         return _Said(said == "all", net, True)
     share = _share_left(case, measure.unit)
     kept = share.value if share is not None else 0.0
-    later = 0.0 if net or parsed.remarks.drained_before(each) else _LESS_LIKELY
+    later = 0.0 if net else _LESS_LIKELY * (-1 if kept_is_said else 1)
     in_tins = min(_TIN_G) <= known.grams <= max(_TIN_G)
 
     def far(grams: float) -> tuple[float, bool]:

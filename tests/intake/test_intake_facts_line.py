@@ -131,6 +131,11 @@ def test_a_title_may_say_the_servings(tmp_path: Path) -> None:
     assert read.problems == []
 
 
+@pytest.mark.parametrize("said", ["just for me", "only for one", "(for me)"])
+def test_what_is_for_one_eater_makes_one(tmp_path: Path, said: str) -> None:
+    assert _read(tmp_path, "512 kcal, 20 g protein", f"Lentil pasta - {said}")[0] == 1
+
+
 def test_a_title_of_a_page_may_say_the_servings(tmp_path: Path) -> None:
     (tmp_path / "pasta.yaml").write_text(
         "title: Lentil pasta (serves 4)\ningredients: [200 g pasta]\nstated: 512 kcal\n", "utf-8"
@@ -263,6 +268,8 @@ def test_counts_of_a_text_but_measures_times_and_shares() -> None:
         ("one wedge out of the fourteen", ("fourteen servings",)),
         ("a slice of 12: 210 kcal", ("12 servings",)),
         ("1 pack of 6 wraps", ()),
+        ("PER TUB (6 tubs)", ("6 tubs",)),
+        ("per serving (2 slices)", ()),
         ("Made from (batch of 22 balls):", ("(batch of 22 balls",)),
     ],
 )

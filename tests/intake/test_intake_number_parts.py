@@ -66,6 +66,25 @@ def test_a_sum_and_its_share_are_told_by_the_arithmetic() -> None:
     }  # fmt: skip
 
 
+SLIPPED = """meal,item,grams,kcal,protein,carbs,fat
+Leek pot,Leeks,400,244,6,56.6,1.2
+Leek pot,Barley,150,528,14.9,116.6,1.7
+Leek pot,Feta,100,264,14.2,4.1,21.3
+Leek pot,TOTAL,,1036,35.1,177.3,24.2
+Leek pot,PER TUB (4 tubs),,259,6,44.3,8.8
+"""
+
+
+def test_a_share_that_names_its_count_may_hold_a_slip() -> None:
+    [recipe] = of(SLIPPED).recipes
+    assert told(recipe) == ("Leek pot", 4.0, ["400 g Leeks", "150 g Barley", "100 g Feta"])
+    assert ("ENERC_KCAL", 259.0, "per_serving") in stated(recipe)
+    assert ("PROCNT", 6.0, "per_serving") in stated(recipe)
+    rows = [(no, line.split(",")) for no, line in enumerate(SLIPPED.splitlines())]
+    nameless = [*rows[:-1], (5, ["Leek pot", "Lid", *rows[-1][1][2:]])]
+    assert [len(numbers_out(some)[0]) for some in (rows, nameless)] == [4, 5]
+
+
 def test_rows_that_add_up_to_nothing_else_stay_ingredients() -> None:
     rows: list[Row] = [
         (1, ["ingredient", "g", "kcal"]), (2, ["oats", 40, 150]), (3, ["milk", 200, 120]),

@@ -51,6 +51,7 @@ def test_recipes_printed_in_any_layout_are_read(tmp_path: Path, held: bool) -> N
         (["250 g penne, 80 g cheddar, 200 g lentils", "for the sauce"],) * 2,
         (["250 g penne, 80 g cheddar, 200 g lentils", "carrots 3, eggs 2"],) * 2,
         (["kidney beans 400g, red pepper 1, olive oil", "how: mix it all"],) * 2,
+        (["1 tin of beans, drained and rinsed, 400g", "1 tin lentils, drained"],) * 2,
         (["2 eggs, 1 onion,", "salt", "250 g penne, 80 g cheddar, 200 g lentils"],) * 2,
     ],
 )  # fmt: skip

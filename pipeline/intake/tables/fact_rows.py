@@ -131,9 +131,9 @@ def take_facts(recipe: RawRecipe, facts: Iterable[tuple[str, int | None]]) -> No
                 _take_yield(recipe, yield_line(text) or text, line)
         elif kind != "aside":
             basis = basis_of(text.partition(":")[0]) or read_stated_line(text).basis or basis
+        for said in find_facts(text).yields if kind in ("energy", "nutrient", "basis") else ():
+            _take_yield(recipe, said, line)
         if kind in ("energy", "nutrient"):
-            for said in find_facts(text).yields:
-                _take_yield(recipe, said, line)
             before = len(recipe.stated)
             read_nutrition_text(recipe, text, line)
             for one in recipe.stated[before:]:

@@ -247,7 +247,7 @@ def _without_sums(rows: Sequence[Row]) -> tuple[list[Row], list[CardLine]]:
         last = no
         numbers = _numbers_of(texts)
         stated = {at: columns[at] for at in numbers if at in columns}
-        servings = _shared_by(whole, numbers) if stated else 0
+        servings = _shared_by(whole, numbers, " ".join(texts)) if stated else 0
         if servings:
             lines.append(CardLine(no, f"{servings} servings", role="yield"))
             lines += [_line(at, no, c, texts[at], "per_serving") for at, c in stated.items()]
@@ -276,19 +276,23 @@ def _numbers_of(texts: Sequence[str]) -> dict[int, tuple[float, float]]:
 
 
 def _shared_by(
-    whole: Mapping[int, tuple[float, float]], numbers: Mapping[int, tuple[float, float]]
+    whole: Mapping[int, tuple[float, float]], numbers: Mapping[int, tuple[float, float]], text: str
 ) -> int:
-    """By which whole number all numbers of a row divide those of a sum; 0 for none."""
+    """By which whole number all numbers of a row divide those of a sum, or the largest and one more where
+    the row's text names it ("per box (4)": the others are a slip of it); 0 for none."""
     both = [(whole[at], numbers[at]) for at in numbers if at in whole and numbers[at][0] > 0]
     if len(both) < _LEAST_DIVIDED or len(both) < len(whole) - 1:
         return 0
     (total, _), (share, _) = max(both, key=lambda pair: pair[0][0])
     count = round(total / share)
-    fits = count > 1 and all(
+    if not 1 < count <= _MOST_SERVINGS:
+        return 0
+    fitting = [
         abs(total / count - share) <= step + total_step / count
         for (total, total_step), (share, step) in both
-    )
-    return count if fits and count <= _MOST_SERVINGS else 0
+    ]
+    told = str(count) in _NUMBER.findall(text) and sum(fitting) >= _LEAST_DIVIDED
+    return count if all(fitting) or told else 0
 
 
 # --- a row a number ------------------------------------------------------------------------------

@@ -26,7 +26,7 @@ from typing import TYPE_CHECKING, Any
 from pipeline import csv_rows
 from pipeline.intake.amounts import Amount, read_amount
 from pipeline.intake.by_content import read_by_content
-from pipeline.intake.columns import basis_of
+from pipeline.intake.columns import basis_above, basis_of
 from pipeline.intake.entries import Entries, are_plain, clean, render
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.model import Basis, RawLine, RawRecipe, Read, cut, guarded, unreadable
@@ -415,7 +415,10 @@ class Table:
         facts = {} if self._sure.isdisjoint(rows) else fact_rows(self._facts(rows), rows)
         foods = [at for at in rows if at not in facts]
         each = self._of_each(foods)
-        bases = {at: read_stated_line(text).basis for at, text in facts.items()}
+        bases = {
+            at: read_stated_line(text).basis or basis_above(self._names[at])
+            for at, text in facts.items()
+        }
         for at in foods if not each else ():
             if recipe.stated:
                 break

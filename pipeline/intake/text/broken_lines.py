@@ -76,7 +76,7 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
         return _states_on(said, above, text)
     if _LABEL.match(text) or (_OR_LAST.search(above) and _has_amount(above) and _has_amount(text)):
         return False  # "200 g feta, or" above "300 g carrots": one of the two, a line each
-    if _is_open(above):
+    if _is_open(above, text):
         return True
     if looks_like_ingredient(said) and text[:1].isnumeric() and not _lacks_food(text):
         return False  # "1 bay leaf" below "1 (15 oz) can beans, drained and rinsed"
@@ -109,11 +109,13 @@ def _states_on(said: str, above: str, text: str) -> bool:
     )
 
 
-def _is_open(text: str) -> bool:
-    """Whether a line ends in a word or mark that more follows, or in an amount of nothing: in "200 g
-    rice, 2 tbsp", not in "salmon, no skin - 6 oz" or "1 can beans, NOT drained (15 oz)"."""
+def _is_open(text: str, below: str) -> bool:
+    """Whether a line ends in a word or mark that more follows, or in an amount of nothing that the line
+    below may be of: in "200 g rice, 2 tbsp", not in "salmon, no skin - 6 oz", "1 can beans, NOT drained
+    (15 oz)", or "1 can beans, drained, 240 g" above "1 onion"."""
     *before, last = _PARTS.split(_BRACKETS.sub(" ", text).rstrip())
     amount = _lacks_food(last) and (not before or any(map(_has_amount, before)))
+    amount = amount and not _has_amount(_PARTS.split(below)[0])
     return bool(_OPEN.search(text) or pattern("open_end").search(text) or amount)
 
 

@@ -25,6 +25,8 @@ _AMOUNTS = re.compile(r"(?<=[^\W\d_]\s)(?=\d)")
 AMOUNT = "#"
 #: Words of a line from which on it is cut so.
 _SENTENCE = 8
+#: A sign that may part a list, and how often it has to.
+_LIST_SIGN, _LEAST_SIGNS = re.compile(r"[;/|·•+→–—-]"), 2
 _SPAN_CLAUSES = 5
 _LINE_CLAUSES = 80
 
@@ -69,6 +71,8 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             (m.start(), m.end(), m[0].strip() or " ") for m in _CUTS.finditer(text, start)
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
+        if _lists_by_a_sign(text, cuts):
+            cuts = [cut for cut in cuts if cut[2] != ","]
         cuts = sorted(cuts + _before_amounts(text, start, inside))
         cuts = cuts if len(cuts) < _LINE_CLAUSES and not says_aside(body) else []
         starts = [(start, ""), *((end, mark) for _, end, mark in cuts)]
@@ -87,6 +91,12 @@ def says_aside(text: str) -> bool:
     return bool(IGNORED_KEY.match(text)) and not (
         MAYBE_STATED.search(text) or find_facts(text).yields
     )
+
+
+def _lists_by_a_sign(text: str, cuts: Sequence[tuple[int, int, str]]) -> bool:
+    """Whether a sign parts amounts, so that a comma parts none: "1 tin tuna, drained / 1 egg / 2 rolls"."""
+    signs = [m for _, end, m in cuts if _LIST_SIGN.fullmatch(m) and text[end : end + 1].isnumeric()]
+    return any(signs.count(sign) >= _LEAST_SIGNS for sign in signs) and not MAYBE_STATED.search(text)
 
 
 def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:
