@@ -63,7 +63,7 @@ _SHARE = (
 _PART = (
     "(?: ^ mark* | [open colon comma has each energy energy_unit]) (?P<part> article? one?"
     " (?: unity slash (?P<over> number) | (?P<named> fraction))"
-    " (?: of [article definite] entire? [whole container recipe] | (?= colon)))"
+    " (?: of [article definite] entire? [whole container recipe] | (?= [colon has])))"
     " (?= $ | [close colon comma dot has mark bar])"
 )
 _TIME = (
@@ -173,7 +173,7 @@ def _may() -> re.Pattern[str]:
     return re.compile(
         rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
         rf"|(?<![^\W\d_])(?:{words_of('head_words.csv', 'each')})(?![^\W\d_])"
-        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
+        rf"|\b(?:{words_of('number_words.csv', 'fraction')})\s(?:is|has|=)\s|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 

@@ -41,6 +41,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     if words == written and words in SEASONINGS:
         return None
     first, last = words[0], words[-1]
+    if words.lstrip(_AROUND).partition(" ")[0] in group("denies") and denies_a_food(words):
+        return "not_food"
     named = _REMARK.sub("", words) if last == ")" else words  # "Sauce (make this first)"
     named = named.strip(_AROUND)  # "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):
@@ -70,6 +72,18 @@ def sort_line(written: str, words: str) -> LineKind | None:
     if bare.startswith("ingredients") and "serve" in bare:
         return "heading"
     return None
+
+
+def denies_a_food(words: str) -> bool:
+    """Whether a line says what is not in the dish: "no tomatoes", and neither "no sugar jam" nor "no 2".
+
+    >>> denies_a_food("no oil needed"), denies_a_food("without salt"), denies_a_food("no salt butter")
+    (True, True, False)
+    """
+    first, *rest = words.strip(_AROUND + "?!").split()
+    if first not in group("denies") or not rest or _has_digit(words):
+        return False
+    return len(rest) == 1 or singular(rest[0]) not in group("denied_of_a_food")
 
 
 def tells_time_or_heat(text: str) -> bool:

@@ -269,6 +269,7 @@ def test_counts_of_a_text_but_measures_times_and_shares() -> None:
         ("a slice of 12: 210 kcal", ("12 servings",)),
         ("1 pack of 6 wraps", ()),
         ("PER TUB (6 tubs)", ("6 tubs",)),
+        ("half is 315 kcal, 29 protein", ("2 servings",)),
         ("per serving (2 slices)", ()),
         ("Made from (batch of 22 balls):", ("(batch of 22 balls",)),
     ],

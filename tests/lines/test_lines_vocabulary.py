@@ -91,6 +91,7 @@ def test_heading_words_alone_and_dressed(word: str) -> None:
     [
         ("For the 2 sauces:", "heading"), ("=== Day 1 ===", "food"), ("TOMATO SAUCE", "heading"),
         ("200 g rice:", "food"), ("tomato sauce", "food"), ("**200 g** rice", "food"),
+        ("no tomatoes?", "not_food"), ("(without oil)", "not_food"), ("no added sugar jam", "food"),
         ("Makes 12", "not_food"), ("serves: 4", "not_food"), ("   ", "blank"), ("---", "blank"),
         ("\u200b", "blank"), ("SALT", "food"), ("herbs", "food"),
         ("Herbs", "heading"), ("herbs:", "heading"), ("25 min 🔥 30 min", "not_food"), ("for frying: 1 tbsp oil", "food"),

@@ -527,7 +527,7 @@ class Cutter:
     def _title_within(self, segment: Segment) -> Title | None:
         """A dish named before the first ingredient, of a recipe that nothing announced."""
         talk = self.talk
-        both = [c.start for c in segment.chunks if c.kind == "both"]
+        both = [c.start for c in segment.chunks if c.kind == "both" and not self._names_dish(c)]
         stop = min([segment.start + 45, segment.end, *(both[:1])])
         best: Title | None = None
         for at in range(segment.place.body, stop):
@@ -542,6 +542,15 @@ class Cutter:
             if best is None and text in word_class("names_a_dish"):
                 best = title
         return best
+
+    def _names_dish(self, chunk: Chunk) -> bool:
+        """Whether what looks like one of a food begins a longer name: "it's a barley and lamb broth"."""
+        talk, at = self.talk, chunk.start
+        if chunk.measured or not talk.words[at].article:
+            return False
+        before = talk.text[at - 1] if at else ""
+        title = named_at(talk, at) if before in word_class("names_a_dish") else None
+        return title is not None and title.dish and title.end > chunk.end
 
     def _scores(
         self, place: Place, start: int, end: int, totals: list[Total], meant: list[Total]

@@ -29,10 +29,13 @@ _SIGNS_OF_A_LIST = 3
 #: What stands before the words of a message, as chats are exported or copied: the day, in any form, and
 #: the time of day, and by whom ("[02/03/2026, 18:04:11] Priti: ", "Mon 18:04 Priti >> ", "Maud K: ").
 _SENT = re.compile(
-    r"(?:(?P<day>[^\n]{0,30}?)(?<![\d:.])\d{1,2}[:.]\d{2}(?:[:.]\d{2})?(?:\s*[ap]m)?\b[^\w\n]{0,4})?"
+    r"(?:(?P<day>[^\n]{0,30}?)(?<![\d:.])(?P<time>\d{1,2}[:.]\d{2}(?:[:.]\d{2})?)"
+    r"(?:\s*[ap]m)?\b[^\w\n]{0,4})?"
     r"(?P<name>[^\W\d_][^:>|\n]{0,39}?)(?::|\s*>+|\s\|)\s+(?=\S)",
     re.IGNORECASE,
 )
+#: The first minute of a recording.
+_BEGUN = re.compile(r"(?:00?[:.])?00?[:.]\d\d$")
 _DAY = re.compile(r"\d[./-]\d")
 #: A frame around a line: a bar at each end and none between; three signs or more at each end.
 _FRAME = re.compile(r"\s*([|│║])[^|│║]*\1\s*")
@@ -173,9 +176,13 @@ def _answered(lines: list[str], begins: Sequence[int]) -> list[str]:
 
 
 def is_chat(text: str) -> bool:
-    """Whether a text is messages that say when and by whom they were sent."""
+    """Whether a text is messages that say when and by whom they were sent; what says how long after
+    its begin each thing was said is a recording."""
     lines = text.split("\n")
-    return any((found := _SENT.match(lines[at])) and found["day"] for at in _sent(lines))
+    sent = [found for at in sorted(_sent(lines)) if (found := _SENT.match(lines[at]))]
+    dated = [found for found in sent if found["day"]]
+    recorded = dated and not any(map(str.isalnum, dated[0]["day"])) and _BEGUN.match(dated[0]["time"])
+    return bool(dated) and not recorded
 
 
 def _sent(lines: Sequence[str]) -> dict[int, int]:
