@@ -131,16 +131,22 @@ def _inside(source: str, folder: Path) -> str:
     return str(path.relative_to(folder)) if path.is_relative_to(folder) else str(path)
 
 
+def _texts(words: list[str] | str) -> list[str]:
+    return [words] if isinstance(words, str) else words
+
+
 def _words(true: dict[str, Any]) -> list[str]:
     """The food's words that the line itself writes: no other can be asked of a reading of it."""
-    words = [word for text in true["food_words"] for word in text.split()]
+    words = [word for text in _texts(true["food_words"]) for word in text.split()]
     return [word for word in words if names(true.get("text", ""), [word])]
 
 
 def _same_food(true: dict[str, Any], text: str, food: str) -> bool:
     """The line says the words; where the true one writes none ("mayo", "spuds"), the food does."""
     words = _words(true)
-    return names(text, words) if words else any(names(food, [w]) for w in true["food_words"])
+    return (
+        names(text, words) if words else any(names(food, [w]) for w in _texts(true["food_words"]))
+    )
 
 
 def _line_right(true: dict[str, Any], lines: Iterable[tuple[str, float, str]]) -> bool:

@@ -173,7 +173,8 @@ def _may() -> re.Pattern[str]:
     return re.compile(
         rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
         rf"|(?<![^\W\d_])(?:{words_of('head_words.csv', 'each')})(?![^\W\d_])"
-        rf"|\b(?:{words_of('number_words.csv', 'fraction')})\s(?:is|has|=)\s|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
+        rf"|\b(?:{words_of('number_words.csv', 'fraction')})\s(?:is|has|=)\s"
+        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 

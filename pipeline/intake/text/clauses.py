@@ -96,7 +96,9 @@ def says_aside(text: str) -> bool:
 def _lists_by_a_sign(text: str, cuts: Sequence[tuple[int, int, str]]) -> bool:
     """Whether a sign parts amounts, so that a comma parts none: "1 tin tuna, drained / 1 egg / 2 rolls"."""
     signs = [m for _, end, m in cuts if _LIST_SIGN.fullmatch(m) and text[end : end + 1].isnumeric()]
-    return any(signs.count(sign) >= _LEAST_SIGNS for sign in signs) and not MAYBE_STATED.search(text)
+    return any(signs.count(sign) >= _LEAST_SIGNS for sign in signs) and not MAYBE_STATED.search(
+        text
+    )
 
 
 def _before_amounts(text: str, start: int, inside: list[bool]) -> list[tuple[int, int, str]]:

@@ -181,7 +181,9 @@ def is_chat(text: str) -> bool:
     lines = text.split("\n")
     sent = [found for at in sorted(_sent(lines)) if (found := _SENT.match(lines[at]))]
     dated = [found for found in sent if found["day"]]
-    recorded = dated and not any(map(str.isalnum, dated[0]["day"])) and _BEGUN.match(dated[0]["time"])
+    recorded = (
+        dated and not any(map(str.isalnum, dated[0]["day"])) and _BEGUN.match(dated[0]["time"])
+    )
     return bool(dated) and not recorded
 
 
