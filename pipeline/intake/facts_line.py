@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
-from pipeline.intake.numbers import DIGITS, Roles, role_pattern, words_of
+from pipeline.intake.numbers import DIGITS, Roles, listed_words, role_pattern, words_of
 from pipeline.intake.patterns import pattern
 
 #: A number that carries its own unit of energy, mass or share is no count.
@@ -367,7 +367,7 @@ def _will() -> re.Pattern[str]:
     """What will be, or should: "it'll do", "that would feed", and the verb of making."""
     verbs = sorted(
         re.sub(r"(?<=o)es$|s$", "", word)
-        for word in words_of("head_words.csv", "makes", "serves").split("|") if word.endswith("s")
+        for word in listed_words("head_words.csv", "makes", "serves") if word.endswith("s")
     )  # fmt: skip
     return re.compile(
         rf"(?:\b(?:it|this|that|they)\b)?(?:['’](?:ll|d)|\s*\b(?:will|would|should|can)) ({'|'.join(verbs)})\b",

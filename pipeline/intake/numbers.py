@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.intake.columns import nutrient_pattern
+from pipeline.phrases import any_of
 from pipeline.resources import shared_rows
 
 _FRACTIONS = {
@@ -352,16 +353,27 @@ def _unit_kind(role: str, unit: str) -> str:
 
 
 @cache
+def _rows(table: str) -> tuple[dict[str, str], ...]:
+    """The rows of a table of ``shared/``, which is asked for one role after the other."""
+    return tuple(shared_rows(table))
+
+
+@cache
 def words_of(table: str, *roles: str, **only: str) -> str:
-    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
+    """A pattern of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
 
     Args:
         only: values that other columns must have.
     """
-    words = {
-        word for row in shared_rows(table) if row.get("role", row.get("kind")) in roles
+    words = listed_words(table, *roles, **only)
+    return any_of([r"\s+" if c == " " else re.escape(c) for c in word] for word in words)
+
+
+@cache
+def listed_words(table: str, *roles: str, **only: str) -> frozenset[str]:
+    """The words that ``words_of`` is a pattern of."""
+    return frozenset(
+        word for row in _rows(table) if row.get("role", row.get("kind")) in roles
         and all(row[column] == value for column, value in only.items())
         for word in row["words"].split(";")
-    }  # fmt: skip
-    ordered = sorted(words, key=lambda w: (-len(w), w))
-    return "|".join(re.escape(w).replace(r"\ ", r"\s+") for w in ordered)
+    )  # fmt: skip
