@@ -8,7 +8,7 @@ and plain text is searched for that first.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -69,6 +69,15 @@ def phrases(table: str) -> dict[str, Phrase]:
 
 #: A form of a word, part by part: the patterns of its letters and of what stands between them.
 Spelled = Sequence[str]
+
+
+def spelled(word: str, signs: Mapping[str, str]) -> list[str]:
+    """A word part by part.
+
+    Args:
+        signs: patterns of signs that may be written otherwise: a hyphen, a space.
+    """
+    return [c if c.isalnum() else signs.get(c) or re.escape(c) for c in word]
 
 
 def any_of(words: Iterable[Spelled]) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
+from pipeline.intake.known_texts import kept_by_text
 from pipeline.intake.numbers import DIGITS, Roles, listed_words, role_pattern, words_of
 from pipeline.intake.patterns import pattern
 
@@ -280,6 +281,7 @@ def _blank(text: str, start: int, end: int, keep: str = "") -> str:
 _FOR_ONE = "^ for [one unity] (?P<thing> [portion serving servings item container]) [colon dot]* $"
 
 
+@kept_by_text
 def yield_line(text: str) -> str | None:
     """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
     if len(text) > _YIELD_CHARS:
@@ -414,6 +416,7 @@ def packed_in(tail: str) -> str:
     return tail.strip(" ()[]") if len(packs) == 1 and not counted.name else ""
 
 
+@kept_by_text
 def titled_yield(text: str) -> tuple[str, str | None]:
     """A title without the yield behind it, and that yield; the text and None where there is none.
 
