@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import astuple
 from typing import TYPE_CHECKING, Any
 
+from pipeline.snapshot.measures import inner_volume, read_measure, unit_words
 from pipeline.snapshot.sources import run_script
 
 if TYPE_CHECKING:
@@ -18,8 +19,6 @@ _READ = ["amount", "unit", "qualifier", "size"]
 def fill_measures(con: duckdb.DuckDBPyConnection) -> None:
     """Fill ``measure`` from ``measure_text``."""
     import pandas as pd
-
-    from pipeline.snapshot.measures import inner_volume, read_measure, unit_words
 
     texts = con.sql(
         "select distinct text, amount is not null as counted from measure_text order by all"
@@ -51,8 +50,6 @@ def fill_measures(con: duckdb.DuckDBPyConnection) -> None:
 
 def _by_name(con: duckdb.DuckDBPyConnection) -> list[tuple[Any, ...]]:
     """Texts whose words only the food's name explains: "1 pepper" of "Peppers, sweet"."""
-    from pipeline.snapshot.measures import read_measure
-
     pairs = con.sql(
         "select distinct measure_text.text, unknown.counted, food.description "
         "from measure_text join food using (food_id) join unknown "
