@@ -8,7 +8,7 @@ and plain text is searched for that first.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -65,6 +65,52 @@ class Phrase:
 def phrases(table: str) -> dict[str, Phrase]:
     """The phrases of a table of ``shared/`` with the columns ``name`` and ``pattern``."""
     return {row["name"]: Phrase(row["pattern"]) for row in shared_rows(table)}
+
+
+#: A form of a word, part by part: the patterns of its letters and of what stands between them.
+Spelled = Sequence[str]
+
+
+def spelled(word: str, signs: Mapping[str, str]) -> list[str]:
+    """A word part by part.
+
+    Args:
+        signs: patterns of signs that may be written otherwise: a hyphen, a space.
+    """
+    return [c if c.isalnum() else signs.get(c) or re.escape(c) for c in word]
+
+
+def any_of(words: Iterable[Spelled]) -> str:
+    """A pattern of any of some words; where several fit at a place, the longest.
+
+    Words share the beginnings they have in common, so that at each place of a text the first letter
+    leaves few of them: one after the other, a hundred words would be tried at every letter.
+
+    >>> any_of(["fat", "fats", "fibre"])
+    'f(?:ibre|ats?)'
+    """
+    tree: dict[str, Any] = {}
+    for word in words:
+        node = tree
+        for part in word:
+            node = node.setdefault(part, {})
+        node[""] = {}
+    return _any_below(tree)[1]
+
+
+def _any_below(node: dict[str, Any]) -> tuple[int, str]:
+    """What may stand behind a beginning that some words share, and of how many parts it is at most."""
+    on = []
+    for part, below in node.items():
+        if part:
+            parts, rest = _any_below(below)
+            on.append((parts + 1, part + rest))
+    on.sort(reverse=True)  # the longest first
+    most, patterns = max(on, default=(0, ""))[0], [pattern for _, pattern in on]
+    maybe = "?" if "" in node else ""
+    if len(on) <= 1 and (not maybe or len("".join(patterns)) <= 1):
+        return most, "".join(patterns) + maybe * len(on)
+    return most, f"(?:{'|'.join(patterns)}){maybe}"
 
 
 def _parsed(expression: str) -> Any:

@@ -148,11 +148,11 @@ def load_settings(folder: Path) -> Settings:
     Raises:
         SteelyardError: the file cannot be read, is no TOML, or names an unknown key or a value out of range.
     """
-    from pipeline.settings_faults import Fault, toml_fault, value_fault
-
     path, text = folder / FILE_NAME, ""
     if not path.exists():
         return Settings()
+    from pipeline.settings_faults import Fault, toml_fault, value_fault
+
     kinds = {item.name: str(item.type) for item in fields(Settings)}
     try:
         if path.stat().st_size > MAX_BYTES:

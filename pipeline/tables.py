@@ -48,14 +48,17 @@ class Table(list[str]):
         Columns of the table that are all missing in the frame keep their type.
         """
         given = frame[self]
-        untyped = [c for c in self if given[c].dtype == object and _is_empty(given[c])]
-        numbers = [n for n in self if given[n].dtype.kind == "f"]
+        dtypes = dict(zip(self, given.dtypes, strict=True))
+        untyped = [c for c, kind in dtypes.items() if str(kind) == "object" and _is_empty(given[c])]
+        numbers = [c for c, kind in dtypes.items() if kind.kind == "f"]
         kinds = {n: t.removesuffix(" not null") for n, t in self.types.items()}
         columns = ", ".join(
             (f"nullif(\"{n}\", 'nan'::double)" if n in numbers else f'"{n}"') + f'::{kind} as "{n}"'
             for n, kind in kinds.items()
         )
-        _create(db, name, columns, given.astype(dict.fromkeys(untyped, "str")))
+        if untyped:
+            given = given.astype(dict.fromkeys(untyped, "str"))
+        _create(db, name, columns, given)
 
     def frame(self, rows: Iterable[tuple[object, ...]]) -> pd.DataFrame:
         """Rows as a frame, column by column with its type, also when there are none."""
@@ -63,8 +66,9 @@ class Table(list[str]):
 
         columns = list(map(list, zip(*rows, strict=True))) or [[]] * len(self)
         kinds = (_DTYPES.get(kind) for kind in self.types.values())
+        index = pd.RangeIndex(len(columns[0]) if columns else 0)  # one for all: nothing to align
         return pd.DataFrame(
-            {n: pd.Series(c, dtype=k) for n, c, k in zip(self, columns, kinds, strict=True)}
+            {n: pd.Series(c, index, k) for n, c, k in zip(self, columns, kinds, strict=True)}, index
         )
 
 

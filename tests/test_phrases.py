@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +11,7 @@ from hypothesis import strategies as st
 
 from pipeline.dish import eaten_rules
 from pipeline.lines.use_words import dish_phrase
-from pipeline.phrases import Column, Phrase, phrases
+from pipeline.phrases import Column, Phrase, any_of, phrases
 
 PHRASES = [
     *phrases("dish_phrases.csv").values(),
@@ -64,3 +66,30 @@ def test_texts_are_changed_once_each():
     column = Column(["a, plus more", "b", "a, plus more", None])
     changed = column.mapped(dish_phrase("extra"), str.upper)
     assert [changed.at(row) for row in range(4)] == ["A, PLUS MORE", "b", "A, PLUS MORE", ""]
+
+
+NAMES = st.sets(st.text("abs ", min_size=1, max_size=5), max_size=12)
+
+
+@given(NAMES, st.text("abs .", max_size=20))
+def test_any_of_finds_the_longest_of_some_words_as_a_list_of_them_does(names, text):
+    listed = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+    shared = any_of(map(re.escape, name) for name in names)
+    for around in ("{}", r"\b(?:{})\b", "(?:{})a"):
+        spans = [
+            [found.span() for found in re.finditer(around.format(one), text)]
+            for one in (listed, shared)
+        ]
+        assert spans[0] == spans[1]
+
+
+@pytest.mark.parametrize(
+    ("words", "text", "found"),
+    [
+        ([["f", "s?"], ["f", "s", "t"]], "fst", "fst"),  # a part that may be left out comes last
+        ([["k", r"\s+", "g"], ["k"]], "k  g", "k  g"),
+        ([], "k", ""),
+    ],
+)
+def test_any_of_takes_the_longest_of_words_in_parts(words, text, found):
+    assert re.match(any_of(words), text)[0] == found

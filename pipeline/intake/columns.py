@@ -11,6 +11,7 @@ from itertools import islice
 
 from pipeline.intake.model import Basis
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
+from pipeline.phrases import any_of, spelled
 from pipeline.resources import shared_rows
 
 _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_CARBS_TAG}
@@ -40,15 +41,15 @@ def _nutrient_words() -> tuple[dict[str, tuple[str, bool]], str]:
     table may be a space or nothing, any name may have a plural s.
     """
     known: dict[str, tuple[str, bool]] = {}
-    patterns: list[str] = []
+    names: list[list[str]] = []
     for row in shared_rows("nutrient_words.csv"):
         for word in row["words"].split(";"):
             for form in (word, word + "s") if word[-1].isalpha() else (word,):
                 known.setdefault(_letters(form), (row["tag"], row["of"] == "salt"))
             if not row["in"]:
-                pattern = re.escape(word).replace(r"\-", r"-?\s*").replace(r"\ ", r",?\s+")
-                patterns.append(pattern + "s?" * word[-1].isalpha())
-    return known, "|".join(sorted(patterns, key=len, reverse=True))
+                parts = spelled(word, {"-": r"-?\s*", " ": r",?\s+"})
+                names.append([*parts, "s?"] if word[-1].isalpha() else parts)
+    return known, any_of(names)
 
 
 def _spelled_out(name: str) -> str:

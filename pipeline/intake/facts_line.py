@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
-from pipeline.intake.numbers import DIGITS, Roles, role_pattern, words_of
+from pipeline.intake.known_texts import kept_by_text
+from pipeline.intake.numbers import DIGITS, Roles, listed_words, role_pattern, words_of
 from pipeline.intake.patterns import pattern
 
 #: A number that carries its own unit of energy, mass or share is no count.
@@ -291,6 +292,7 @@ def _blank(text: str, start: int, end: int, keep: str = "") -> str:
 _FOR_ONE = "^ for [one unity] (?P<thing> [portion serving servings item container]) [colon dot]* $"
 
 
+@kept_by_text
 def yield_line(text: str) -> str | None:
     """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
     if len(text) > _YIELD_CHARS:
@@ -378,7 +380,7 @@ def _will() -> re.Pattern[str]:
     """What will be, or should: "it'll do", "that would feed", and the verb of making."""
     verbs = sorted(
         re.sub(r"(?<=o)es$|s$", "", word)
-        for word in words_of("head_words.csv", "makes", "serves").split("|") if word.endswith("s")
+        for word in listed_words("head_words.csv", "makes", "serves") if word.endswith("s")
     )  # fmt: skip
     return re.compile(
         rf"(?:\b(?:it|this|that|they)\b)?(?:['’](?:ll|d)|\s*\b(?:will|would|should|can)) ({'|'.join(verbs)})\b",
@@ -425,6 +427,7 @@ def packed_in(tail: str) -> str:
     return tail.strip(" ()[]") if len(packs) == 1 and not counted.name else ""
 
 
+@kept_by_text
 def titled_yield(text: str) -> tuple[str, str | None]:
     """A title without the yield behind it, and that yield; the text and None where there is none.
 

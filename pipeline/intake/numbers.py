@@ -12,9 +12,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 
 from pipeline.intake.columns import nutrient_pattern
+from pipeline.intake.known_texts import kept_by_text
+from pipeline.phrases import any_of, spelled
 from pipeline.resources import shared_rows
 
 _FRACTIONS = {
@@ -33,8 +35,6 @@ NUMBER = (
 )
 #: Digits of any value, in patterns over roles.
 DIGITS = "[number unity hundred]"
-#: Roles of texts that are kept: those of a card, not those of a collection; and characters of one.
-_LINES_KEPT, _LONGEST_KEPT = 1024, 400
 #: Roles of marks, and those that the pass itself gives.
 _MARKS = {
     ":": "colon", "=": "colon", "(": "open", "[": "open", ")": "close", "]": "close", "%": "percent",
@@ -118,8 +118,7 @@ class Roles:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        read = _read if len(text) <= _LONGEST_KEPT else _read.__wrapped__
-        self.roles, self.words, self.spans = read(text)
+        self.roles, self.words, self.spans = _read(text)
 
     def search(self, pattern: str) -> re.Match[str] | None:
         """The first match of a pattern over roles; its places are tokens."""
@@ -161,7 +160,7 @@ class Roles:
         self.roles = self.roles[:first] + taken + self.roles[last:]
 
 
-@lru_cache(maxsize=_LINES_KEPT)
+@kept_by_text
 def _read(text: str) -> tuple[str, tuple[str, ...], tuple[tuple[int, int], ...]]:
     """Roles, words and spans of a text; kept, for a line is asked for its roles by many readers."""
     found = list(_token().finditer(text))
@@ -352,16 +351,26 @@ def _unit_kind(role: str, unit: str) -> str:
 
 
 @cache
+def _rows(table: str) -> tuple[dict[str, str], ...]:
+    """The rows of a table of ``shared/``, which is asked for one role after the other."""
+    return tuple(shared_rows(table))
+
+
+@cache
 def words_of(table: str, *roles: str, **only: str) -> str:
-    """Alternation of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
+    """A pattern of the words of some roles (column ``role`` or ``kind``) of a table of ``shared/``.
 
     Args:
         only: values that other columns must have.
     """
-    words = {
-        word for row in shared_rows(table) if row.get("role", row.get("kind")) in roles
+    return any_of(spelled(word, {" ": r"\s+"}) for word in listed_words(table, *roles, **only))
+
+
+@cache
+def listed_words(table: str, *roles: str, **only: str) -> frozenset[str]:
+    """The words that ``words_of`` is a pattern of."""
+    return frozenset(
+        word for row in _rows(table) if row.get("role", row.get("kind")) in roles
         and all(row[column] == value for column, value in only.items())
         for word in row["words"].split(";")
-    }  # fmt: skip
-    ordered = sorted(words, key=lambda w: (-len(w), w))
-    return "|".join(re.escape(w).replace(r"\ ", r"\s+") for w in ordered)
+    )  # fmt: skip

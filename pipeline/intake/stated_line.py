@@ -244,7 +244,7 @@ def _plain_spaces(text: str) -> str:
 
 def _prepared(text: str) -> _Line:
     text = pattern("leaves_out").sub(lambda m: " " * len(m[0]), text)
-    sized = pattern("serving_size_beside").search(text)
+    sized = pattern("serving_size_beside").search(text) if "size" in text.lower() else None
     if sized:
         text = text[: sized.start()] + " " * len(sized[0]) + text[sized.end() :]
     facts = find_facts(text)

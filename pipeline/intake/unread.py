@@ -7,7 +7,8 @@ Ids, dates, links and remarks, of which nothing is read, are no loss.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from typing import Any
 
 from pipeline.intake.by_content import mostly_lines
@@ -38,7 +39,7 @@ def unread(groups: Mapping[str, Sequence[Any]], read: Read) -> list[Problem]:
     recipes = [*read.recipes, *rows, *read.listed]
     if not recipes or sum(map(len, groups.values())) > _MOST_VALUES:
         return []
-    told = _squashed(" ".join(_texts(recipes, read.problems)))
+    told = _Told(_texts(recipes, read.problems))
     stated = {round(one.amount, 1) for recipe in recipes for one in recipe.stated}
     found: list[Problem] = []
     for name, values in groups.items():
@@ -51,6 +52,26 @@ def unread(groups: Mapping[str, Sequence[Any]], read: Read) -> list[Problem]:
                 )
             )  # fmt: skip
     return found
+
+
+class _Told:
+    """All that was read; a text is in it alone or as a part of it.
+
+    Most values were taken as they are, so that they are looked up; the whole is looked through for
+    the others alone, which is as slow as the file is long.
+    """
+
+    def __init__(self, texts: Iterable[str]) -> None:
+        self._texts = list(texts)
+        self._squashed = {text: _squashed(text) for text in dict.fromkeys(self._texts)}
+        self._each = frozenset(self._squashed.values())
+
+    @cached_property
+    def _all(self) -> str:
+        return "".join(map(self._squashed.__getitem__, self._texts))
+
+    def __contains__(self, text: str) -> bool:
+        return text in self._each or text in self._all
 
 
 def _texts(recipes: Sequence[RawRecipe], problems: Sequence[Problem]) -> Iterator[str]:
@@ -67,7 +88,7 @@ def _squashed(text: str) -> str:
     return "".join(filter(str.isalnum, text.lower()))
 
 
-def _missing_texts(values: Sequence[Any], told: str) -> list[str]:
+def _missing_texts(values: Sequence[Any], told: _Told) -> list[str]:
     """Of the texts of a key those that were missed; [] where nothing of their sort is read."""
     lines = (line for v in values if isinstance(v, str) for line in v.split("\n"))
     texts = list(dict.fromkeys(line.strip() for line in lines if _speaks(line)))

@@ -52,7 +52,8 @@ def _console() -> Console:
 
     from rich.console import Console
 
-    return Console(width=None if sys.stdout.isatty() else 160, highlight=False)
+    # titles are printed as they are written: ":egg:" in one is no picture
+    return Console(width=None if sys.stdout.isatty() else 160, highlight=False, emoji=False)
 
 
 def plain_table(*columns: str) -> Table:

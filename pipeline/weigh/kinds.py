@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Generic, TypeVar
 
 from pipeline.foods import read_description, singular, words
@@ -131,15 +131,25 @@ class KindTable(Generic[Row]):
     """
 
     def __init__(self, rows: Iterable[tuple[str, Row]]) -> None:
-        self.anything: list[Row] = []
-        self._by_word: dict[str, list[tuple[int, Pattern, Row]]] = {}
-        for place, (text, row) in enumerate(rows):
-            pattern = Pattern.parse(text)
-            if not pattern.slots:
-                self.anything.append(row)
-                continue
-            for word in min(pattern.slots, key=len):
-                self._by_word.setdefault(word, []).append((place, pattern, row))
+        self._rows = list(rows)
+
+    @cached_property
+    def anything(self) -> list[Row]:
+        return [row for _, pattern, row in self._patterns if not pattern.slots]
+
+    @cached_property
+    def _patterns(self) -> list[tuple[int, Pattern, Row]]:
+        """The rows in their order; read when first asked, for a run weighs with few of the tables."""
+        return [(place, Pattern.parse(text), row) for place, (text, row) in enumerate(self._rows)]
+
+    @cached_property
+    def _by_word(self) -> dict[str, list[tuple[int, Pattern, Row]]]:
+        """The rows under the words of their narrowest slot."""
+        found: dict[str, list[tuple[int, Pattern, Row]]] = {}
+        for one in self._patterns:
+            for word in min(one[1].slots, key=len, default=()):
+                found.setdefault(word, []).append(one)
+        return found
 
     def ranked(self, bag: Mapping[str, float]) -> list[tuple[float, Row]]:
         """Every row that fits with its score, best first; rows for any food are not among them."""

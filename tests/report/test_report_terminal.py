@@ -52,6 +52,13 @@ def test_a_small_collection_is_shown_whole(
     assert not any("more, which differ less" in line for line in lines)
 
 
+def test_a_title_is_printed_as_it_is_written(
+    make: Callable[..., Result], capsys: pytest.CaptureFixture[str]
+) -> None:
+    result = make([("r1", "Jetty :egg: stew", "", "agrees", GOOD)], explanations=[], problems=[])
+    assert any("Jetty :egg: stew" in line for line in said(result, capsys))
+
+
 def test_nothing_grows_with_a_large_collection(
     make: Callable[..., Result], capsys: pytest.CaptureFixture[str]
 ) -> None:

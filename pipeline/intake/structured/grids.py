@@ -23,12 +23,13 @@ _FORMAT = "text-values"
 
 def with_grids(read: Read, tree: Any, source: str, line_of: Callable[[str], int | None]) -> Read:
     """What a tree gives: by its keys as ``read`` has it, or by its tables where these say more."""
-    if read.recipes and not leaves_doubt(read.recipes):
+    grids = list(_grids(tree, name="", depth=0))
+    if not grids or (read.recipes and not leaves_doubt(read.recipes)):
         return read
     from pipeline.intake.tables.sheet import read_sheet_rows  # here: few trees hold any
 
     told = Read()
-    for name, rows, places in _grids(tree, name="", depth=0):
+    for name, rows, places in grids:
         found = read_sheet_rows(rows, name, source, _FORMAT)
         for one in [*found.recipes, *(row for part in found.apart for row in part.rows)]:
             for stated in one.stated:

@@ -185,6 +185,8 @@ def _of_cards(chunks: Sequence[list[CardLine]], format: str) -> list[RawRecipe]:
     is no part of them, unless it states numbers that may be theirs. [] for any others."""
     best: list[RawRecipe] = []
     cards = 0
+    if sum(any(line.text.strip() for line in chunk) for chunk in chunks) < _LEAST_CARDS:
+        return []
     for chunk in chunks:
         found = _recipes([chunk], format, False, [])
         found = _explained(chunk, found, format) if leaves_doubt(found) else found

@@ -17,6 +17,7 @@ from pipeline.foods.words import singular
 from pipeline.intake.counted import heads_numbers, is_thing
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import counted, find_facts, titled_yield, yield_line
+from pipeline.intake.known_texts import kept_by_text
 from pipeline.intake.numbers import DIGITS, Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
@@ -462,6 +463,7 @@ def title_of(text: str) -> str:
     return pattern("title_lead").sub("", named)
 
 
+@kept_by_text
 def known_food(name: str) -> bool:
     """Whether the last words of a name are those of a food that the index knows."""
     from pipeline.intake.spoken.lexicon import lexicon

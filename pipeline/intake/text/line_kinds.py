@@ -7,6 +7,7 @@ from functools import partial
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import yield_line
+from pipeline.intake.known_texts import kept_by_text
 from pipeline.intake.numbers import Roles, words_of
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
@@ -43,6 +44,7 @@ SAID_AT = pattern("spoken_at")
 MAYBE_STATED = pattern("maybe_stated")
 
 
+@kept_by_text
 def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
@@ -75,6 +77,7 @@ def unmarked(text: str) -> str:
     return bare if re.match(r"#\d", bare) else bare.lstrip("*_# ")
 
 
+@kept_by_text
 def tells(text: str) -> bool:
     """Whether a text tells what to do: it begins with a verb, or a word and "the"."""
     from pipeline.intake.spoken.lexicon import lexicon

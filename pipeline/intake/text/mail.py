@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from email import message_from_bytes, policy
 
 _FIELDS = re.compile(r"(?:[A-Za-z][A-Za-z-]*:(?:[ \t].*)?\n(?:[ \t]+\S.*\n)*){2,}\n")
 _ANSWERED = re.compile(r"^(?:\s*(?:re|fwd?|aw|wg)\s*:)+\s*", re.IGNORECASE)
@@ -24,6 +23,8 @@ def mail_body(text: str, data: bytes | None) -> tuple[str, str, str] | None:
     head = _FIELDS.match(text.replace("\r\n", "\n"))
     if head is None or not (_SENT.search(head[0]) and _TOLD.search(head[0])):
         return None
+    from email import message_from_bytes, policy  # here: few texts are mails
+
     message = message_from_bytes(text.encode() if data is None else data, policy=policy.default)
     part = message.get_body(("plain", "html"))
     if part is None:
