@@ -601,6 +601,7 @@ RICH = (
 )
 RICH_LISTS = {
     "paragraphs": "250 g red lentils\\par 1 onion, chopped\\par 2 tbsp olive oil\\par ",
+    "escaped ends of lines": "".join(f"{line}\\\n" for line in POT),
     "bullets": "".join(f"{{\\listtext\\'b7\\tab}}{line}\\par " for line in POT),
     "a table": "".join(
         f"\\trowd {amount}\\cell {food}\\cell\\row "

@@ -33,6 +33,8 @@ _CHARACTERS = {
     "tab": " ", "line": "\n", "lquote": "‘", "rquote": "’", "ldblquote": "“", "rdblquote": "”",
     "endash": "–", "emdash": "—", "bullet": "•", "~": " ", "_": "-", "\\": "\\", "{": "{", "}": "}",
 }  # fmt: skip
+#: What ends a paragraph, a cell or a row; an escaped end of a line is a paragraph's.
+_ENDS = frozenset(("par", "cell", "row", "sect", "page", "\n", "\r"))
 _LARGER = 1.25
 
 
@@ -130,7 +132,7 @@ class _Body:
             self._level = min(number + 1, 6)
         elif word == "ansicpg":
             self.codepage = f"cp{number}"
-        elif word in ("par", "cell", "row", "sect", "page") and not look.left_out:
+        elif word in _ENDS and not look.left_out:
             self.ends(word)
         elif word in _CHARACTERS:
             self.text(_CHARACTERS[word], look)
