@@ -316,8 +316,6 @@ def fries_in_unlisted_oil(raw: RawRecipe) -> bool:
     )
 
 
-#: Steps of the last digit that two numbers for one thing may differ by, with room for binary fractions.
-_SAME_STEP = 1.001
 _BASIS_RANK: dict[Basis, int] = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
 
 
@@ -338,7 +336,9 @@ def _one_a_nutrient(stated: list[RawStated]) -> tuple[list[RawStated], list[Prob
         if before.basis != one.basis:
             if _BASIS_RANK[one.basis] < _BASIS_RANK[before.basis]:
                 kept[one.nutrient] = one
-        elif abs(before.amount - one.amount) > _SAME_STEP * max(before.step, one.step):
+        elif before.is_same(one):
+            kept[one.nutrient] = one if before.in_kj else before
+        else:
             problems.append(
                 input_problem(
                     "stated-twice", source_line=one.source_line, first=cut(before.text, 40),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -72,6 +73,14 @@ class Reading:
     basis: str = ""
 
 
+#: A unit of energy, beside its number.
+_KJ = re.compile(r"(?<![^\W\d_])(?:kj|kilo-?joules?)(?![^\W\d_])", re.IGNORECASE)
+#: By what share one energy may differ in kcal and in kJ, which are rounded to tens.
+_UNITS_OFF = 0.01
+#: Steps of the last digit by which one number may differ, with room for binary fractions.
+_SAME_STEP = 1.001
+
+
 @dataclass(slots=True)
 class RawStated:
     """One number a recipe states.
@@ -96,6 +105,19 @@ class RawStated:
     source_line: int | None = None
     time: str = ""
     column: int | None = None
+
+    @property
+    def in_kj(self) -> bool:
+        """Whether it is an energy as written in kilojoules."""
+        return self.nutrient == "ENERC_KCAL" and _KJ.search(self.text) is not None
+
+    def is_same(self, other: RawStated) -> bool:
+        """Whether both are one number, said twice or in both units of energy."""
+        if (self.nutrient, self.basis) != (other.nutrient, other.basis):
+            return False
+        off = abs(self.amount - other.amount)
+        two_units = self.in_kj != other.in_kj and off <= _UNITS_OFF * other.amount
+        return two_units or off <= _SAME_STEP * max(self.step, other.step)
 
 
 @dataclass(slots=True)

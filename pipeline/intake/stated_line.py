@@ -11,7 +11,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
@@ -456,8 +456,8 @@ def _is_range(found: Quantity) -> bool:
 def _pairs(tokens: list[_Token], text: str) -> list[Found]:
     useful = [t for t in tokens if t.kind != "word"]
     energy_has_unit = any(t.kind == "amount" and t.tag for t in useful)
-    if energy_has_unit:  # "Energy 1724 kJ / 412 kcal": the word only announces it
-        useful = [t for t in useful if not (t.kind == "name" and t.tag == "ENERC_KCAL")]
+    if energy_has_unit:
+        useful = [t for at, t in enumerate(useful) if not _only_announces(useful, at, text)]
     together = _names_then_amounts([t for t in useful if t.kind in ("name", "amount")])
     if together is not None:
         return [_found(name, amount, text) for name, amount in together if name.tag]
@@ -473,6 +473,19 @@ def _pairs(tokens: list[_Token], text: str) -> list[Found]:
     if not out:  # the commas part names from their amounts: read the line as one
         out = _part_pairs([t for t in useful if t.kind in ("name", "amount")], text)
     return [*out, *_of_its_macros(out, useful, text)]
+
+
+def _only_announces(tokens: Sequence[_Token], at: int, text: str) -> bool:
+    """Whether a word of energy announces one with a unit, as in "Energy 1724 kJ / 412 kcal", and is not
+    itself what a bare number counts: "1724 kJ / 412 Cal"."""
+    name = tokens[at]
+    if name.kind != "name" or name.tag != "ENERC_KCAL":
+        return False
+    before, behind = tokens[:at][-1:], tokens[at + 1 : at + 2]
+    counted = any(
+        t.quantity and not t.quantity.unit and not text[t.end : name.start].strip() for t in before
+    )
+    return not counted or any(t.kind == "amount" and t.tag for t in behind)
 
 
 def _of_its_macros(found: list[Found], tokens: list[_Token], text: str) -> list[Found]:

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from pipeline.foods.words import singular
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.entries import is_heading
-from pipeline.intake.model import RawRecipe, RawStated
+from pipeline.intake.model import RawRecipe
 from pipeline.intake.numbers import Roles
 from pipeline.intake.stated_line import KCAL_OF, borne_out
 from pipeline.intake.text.features import names_food, of_item
@@ -49,7 +49,9 @@ def leaves_doubt(recipes: Sequence[RawRecipe]) -> bool:
 
 def states_twice(recipe: RawRecipe) -> bool:
     """Whether a recipe has two numbers for one thing: of two recipes, perhaps."""
-    return len({(s.nutrient, s.basis) for s in recipe.stated}) < len(recipe.stated)
+    in_kcal = [one for one in recipe.stated if not one.in_kj]
+    stated = [s for s in recipe.stated if not s.in_kj or not any(map(s.is_same, in_kcal))]
+    return len({(s.nutrient, s.basis) for s in stated}) < len(stated)
 
 
 def _stands_far(recipe: RawRecipe) -> bool:
@@ -171,9 +173,11 @@ def _worth(recipe: RawRecipe) -> float:
 
 def _of_lines(texts: Sequence[str]) -> float:
     score = 0.0
-    for text, item in zip(texts, _items(texts), strict=True):
+    for at, (text, item) in enumerate(zip(texts, _items(texts), strict=True)):
         if MAYBE_STATED.search(text) and states(text):
             score -= 3.0
+        elif text in texts[:at] and not any(map(str.isnumeric, text)):
+            score -= 1.0  # what stands beside many foods, as their shop does, is none
         else:
             item = item if len(text) <= _LONG else -1.0
             score += 1.0 if item > 1 else 0.2 if item > 0 else -1.0
@@ -196,18 +200,12 @@ def _measures(text: str) -> bool:
     return bool(parse(text).measures)
 
 
-def _same(one: RawStated, other: RawStated) -> bool:
-    """Whether two stated numbers are one, said twice."""
-    alike = (one.nutrient, one.basis) == (other.nutrient, other.basis)
-    return alike and abs(one.amount - other.amount) <= max(one.step, other.step)
-
-
 def _of_numbers(recipe: RawRecipe) -> float:
     """Stated numbers: whole ones that give their energy count, and one number said twice does not."""
     stated = {(one.basis, one.nutrient): one.amount for one in recipe.stated}
     energies = Counter(
         one.basis for at, one in enumerate(recipe.stated)
-        if one.nutrient == "ENERC_KCAL" and not any(_same(one, other) for other in recipe.stated[:at])
+        if one.nutrient == "ENERC_KCAL" and not any(map(one.is_same, recipe.stated[:at]))
     )  # fmt: skip
     score = -3.0 * sum(count - 1 for count in energies.values())
     for basis in {basis for basis, _ in stated}:
