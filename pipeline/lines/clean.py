@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.lines.remarks import MAX_CHARS
+from pipeline.lines.sorting import tells_time_or_heat
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, NO_WORD
 
@@ -31,6 +32,10 @@ _AT = re.compile(
 _NOTHING = {"zero": 0.0, "nought": 0.0}
 #: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
 _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
+#: A heat within a line, which is no amount: "5 °C".
+_HEAT = re.compile(
+    r"(?<![\w.,])\d+(?:[.,]\d+)?\s?\N{DEGREE SIGN}\s?[CF]?(?![^\W\d_])", re.IGNORECASE
+)
 #: "zest + juice", "oil + salt": between words the sign is the word; no character changes its place.
 _PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
 #: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
@@ -193,6 +198,22 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if _TWO_FIGURES.search(low) and _MACROS.search(low):
         written = _MACROS.sub(_blank, written)
         low = written.lower()
+    written = _without_signs(written, low)
+    low = written.lower()
+    if (
+        (written.isascii() or written.translate(_AS_THEY_ARE).isascii())
+        and written.isprintable() and "&" not in written and "_" not in written
+    ):  # fmt: skip
+        return Clean(written, low, None, problems)
+    text, origin = _plain(written, named or {})
+    lower = text.lower()
+    if len(lower) != len(text):  # a capital with a dot above and its like
+        lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
+    return Clean(text, lower, origin, problems)
+
+
+def _without_signs(written: str, low: str) -> str:
+    """A line without exclamations, marks of notes, links and heats, and with its plus signs read as "and"."""
     if low[-1:] in "!?.":
         written = _SHOUTED.sub(_blank, written)
         low = written.lower()
@@ -205,16 +226,9 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if " + " in low:
         written = _PLUS.sub(" & ", written)
         low = written.lower()
-    if (
-        (written.isascii() or written.translate(_AS_THEY_ARE).isascii())
-        and written.isprintable() and "&" not in written and "_" not in written
-    ):  # fmt: skip
-        return Clean(written, low, None, problems)
-    text, origin = _plain(written, named or {})
-    lower = text.lower()
-    if len(lower) != len(text):  # a capital with a dot above and its like
-        lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
-    return Clean(text, lower, origin, problems)
+    if "\N{DEGREE SIGN}" in low and not tells_time_or_heat(low):
+        written = _HEAT.sub(_blank, written)
+    return written
 
 
 #: "salmon fillets (130 g each) x2", "1 tbsp oil × 3": how often, where a line or its first part ends.
