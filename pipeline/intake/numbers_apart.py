@@ -75,7 +75,8 @@ def join(reads: Sequence[tuple[str, Read]]) -> frozenset[str]:
         ]  # fmt: skip
         found = titles.of_rows(rows, source)
         named = sum(map(bool, found))
-        some = named >= max(_LEAST_ROWS, _LEAST_SHARE * len(rows))
+        whole = any(one.lines and one.stated for one in table.instead)  # a list, with its own sums
+        some = named >= max(_LEAST_ROWS, _LEAST_SHARE * len(rows)) and not whole
         exact = any(
             len(of) == 1 and _names_exactly(row, of[0]) for row, of in zip(rows, found, strict=True)
         )

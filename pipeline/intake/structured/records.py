@@ -377,11 +377,17 @@ def _is_recipe(own: Own) -> bool:
     return bool(own.get("title")) and says
 
 
+#: Fields that hold one name.
+_NAMES = frozenset(("title", "id", "creator"))
+
+
 def _is_list(key: str, value: Any) -> bool:
     """Whether ingredients stand under a key: by its name, or by their amounts and foods."""
-    if meaning_of(key) == "ingredients":
+    meaning = meaning_of(key)
+    if meaning == "ingredients":
         return True
-    if meaning_of(key) or not isinstance(value, (str, list, Mapping)):
+    names_one = meaning in _NAMES and isinstance(value, list)  # a list under "recipe" is no name
+    if (meaning and not names_one) or not isinstance(value, (str, list, Mapping)):
         return False
     if not isinstance(value, str) and told_numbers(value) is not None:
         return False

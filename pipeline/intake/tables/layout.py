@@ -508,7 +508,7 @@ def _single(layout: Layout, columns: Sequence[Sequence[str]]) -> dict[int, str]:
     titles = (
         [cell for cell in columns[layout.roles["title"]] if cell] if "title" in layout.roles else []
     )
-    if len(set(titles)) > _DIFFERENT * len(cells):
+    if len(set(titles)) > _DIFFERENT * len(cells) or (not titles and mostly(cells, list_in_line)):
         return {}
     parts = layout.roles.keys() & {"amount", "unit"}
     return {at: "ingredient" if parts or not mostly_lines(cells) else "line"}
@@ -580,7 +580,8 @@ def _fields_by_content(
         stated = (at for at in free if at not in found and mostly(columns[at], _states_numbers))
         found |= dict.fromkeys(list(stated)[:1], "stated")
     told = {*found.values(), *fields}
-    sure = lists is not None or not told.isdisjoint(("title", "id")) or told.issuperset(_LISTED)
+    listed = told.issuperset(_LISTED) or ("ingredient" in told and _MEASURED.issubset(fields))
+    sure = lists is not None or not told.isdisjoint(("title", "id")) or listed
     return found if sure else {}
 
 
@@ -629,8 +630,8 @@ def _counts(cell: str) -> bool:
     return not math.isnan(read_yield(cell).servings)
 
 
-#: Fields of a list of ingredients that stands below its title.
-_LISTED = ("ingredient", "grams")
+#: Fields of a list of ingredients that stands below its title, and those that its header may name.
+_LISTED, _MEASURED = ("ingredient", "grams"), frozenset(("amount", "unit"))
 
 
 def _has_a_word(cell: str) -> bool:
