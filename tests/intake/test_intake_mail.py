@@ -43,6 +43,13 @@ def test_the_body_of_a_mail_is_read_under_its_subject(tmp_path: Path, mail: byte
     assert list(read.stated["amount"]) == [360.0]
 
 
+def test_a_greeting_is_no_title_and_a_dish_may_stand_before_its_yield(tmp_path: Path) -> None:
+    letter = "Hi Craig\n\nHere you go, they are both in the plan for next month.\n\nSpag bol for 20\n2 kg beef mince\n600 g onions\n637 Cal a bowl.\n"
+    (tmp_path / "letter.eml").write_text(_HEAD.replace("Lentil stew", "training night") + letter)
+    read = read_collection([tmp_path])
+    assert read.recipe[["title", "servings"]].values.tolist() == [["Spag bol", 20.0]]
+
+
 def test_lines_keep_their_numbers() -> None:
     text = _HEAD + _BODY
     body = mail_body(text, None)

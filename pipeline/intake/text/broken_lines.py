@@ -115,7 +115,7 @@ def _is_open(text: str, below: str) -> bool:
     (15 oz)", or "1 can beans, drained, 240 g" above "1 onion"."""
     *before, last = _PARTS.split(_BRACKETS.sub(" ", text).rstrip())
     amount = _lacks_food(last) and (not before or any(map(_has_amount, before)))
-    amount = amount and not _has_amount(_PARTS.split(below)[0])
+    amount = amount and not (below[:1].isnumeric() and _has_amount(_PARTS.split(below)[0]))
     return bool(_OPEN.search(text) or pattern("open_end").search(text) or amount)
 
 

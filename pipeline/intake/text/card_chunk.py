@@ -11,7 +11,7 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.card_state import Card
-from pipeline.intake.text.features import known_food, may_be_title, title_of
+from pipeline.intake.text.features import is_a_name, known_food, may_be_title, title_of
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -204,7 +204,9 @@ class Chunk:
     def _titled_below(self, at: int) -> bool:
         """Whether a line that may be a title follows before anything else of a recipe does."""
         for text in map(unmarked, self._next_texts(at, _TITLE_WITHIN)):
-            if begins_section(text) or looks_like_ingredient(text) or yield_line(text):
+            if yield_line(text):
+                return is_a_name(titled_yield(text)[0])  # "Spag bol for 20"
+            if begins_section(text) or looks_like_ingredient(text):
                 return False
             if may_be_title(text) and not pattern("creator").match(text):
                 return True

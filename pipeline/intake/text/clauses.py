@@ -71,7 +71,7 @@ def clauses_of(lines: Sequence[CardLine]) -> list[Clause]:
             (m.start(), m.end(), m[0].strip() or " ") for m in _CUTS.finditer(text, start)
             if not inside[m.start()] and m.end() < len(text.rstrip())
         ]  # fmt: skip
-        if _lists_by_a_sign(text, cuts):
+        if text[start : start + 1].isnumeric() and _lists_by_a_sign(text, cuts):
             cuts = [cut for cut in cuts if cut[2] != ","]
         cuts = sorted(cuts + _before_amounts(text, start, inside))
         cuts = cuts if len(cuts) < _LINE_CLAUSES and not says_aside(body) else []
@@ -94,7 +94,8 @@ def says_aside(text: str) -> bool:
 
 
 def _lists_by_a_sign(text: str, cuts: Sequence[tuple[int, int, str]]) -> bool:
-    """Whether a sign parts amounts, so that a comma parts none: "1 tin tuna, drained / 1 egg / 2 rolls"."""
+    """Whether a sign parts amounts, so that a comma parts none: "1 tin tuna, drained / 1 egg / 2 rolls",
+    and not "tuna - 120 g, egg - 1, rolls - 2", which begins with a food."""
     signs = [m for _, end, m in cuts if _LIST_SIGN.fullmatch(m) and text[end : end + 1].isnumeric()]
     return any(signs.count(sign) >= _LEAST_SIGNS for sign in signs) and not MAYBE_STATED.search(
         text

@@ -284,7 +284,7 @@ class Scores:
         words = len(said.split())
         if words > _MOST_TITLE_WORDS or not may_be_title(bare):
             return
-        if yield_line(text) and not (told and names_food(bare)):
+        if yield_line(text) and not (told and (names_food(bare) or is_a_name(bare))):
             return
         line = self._read.get(text)
         signs = {
@@ -499,6 +499,22 @@ def _numbers(text: str) -> Features:
     if (energy and (basis or tags > 1)) or tags >= len(KCAL_OF):  # "I make it 350 calories a bowl"
         return {"in a sentence": tags, "basis": basis, "strange words": float(read.strange)}
     return {}
+
+
+def is_a_name(text: str) -> bool:
+    """Whether a text is several words, none of which is of everyday talk: "Spag bol"."""
+    words = _WORDS.findall(text.lower())
+    usual = _everyday()
+    return len(words) > 1 and usual.isdisjoint(words)
+
+
+@cache
+def _everyday() -> frozenset[str]:
+    from pipeline.intake.spoken.phrases import word_class
+
+    classes = ("function", "talk", "filler", "verb", "before_titles", "within_titles")
+    said = (word for row in shared_rows("head_words.csv") for word in _WORDS.findall(row["words"]))
+    return frozenset(said).union(*map(word_class, classes))
 
 
 def _too_much(read: StatedLine) -> float:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 
+from pipeline.intake.patterns import pattern
+
 _FIELDS = re.compile(r"(?:[A-Za-z][A-Za-z-]*:(?:[ \t].*)?\n(?:[ \t]+\S.*\n)*){2,}\n")
 _ANSWERED = re.compile(r"^(?:\s*(?:re|fwd?|aw|wg)\s*:)+\s*", re.IGNORECASE)
 _SENT = re.compile(r"^From:", re.MULTILINE | re.IGNORECASE)
@@ -37,4 +39,13 @@ def mail_body(text: str, data: bytes | None) -> tuple[str, str, str] | None:
         return "", body, ".html"
     subject = _ANSWERED.sub("", str(message["Subject"] or ""))
     above = 1 if message.is_multipart() else head[0].count("\n") - 1
-    return subject, f"{above * chr(10)}\n{body}", ".txt"
+    return subject, f"{above * chr(10)}\n{_without_greeting(body)}", ".txt"
+
+
+def _without_greeting(body: str) -> str:
+    """A letter with the line that greets its reader left empty."""
+    lines = body.split("\n")
+    first = next((at for at, line in enumerate(lines) if line.strip()), None)
+    if first is not None and pattern("greeting").match(lines[first].strip()):
+        lines[first] = ""
+    return "\n".join(lines)
