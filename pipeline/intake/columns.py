@@ -58,7 +58,8 @@ def _spelled_out(name: str) -> str:
 
 
 def _letters(name: str) -> str:
-    return re.sub(r"[\W_]", "", _unaccented(name.lower()))
+    """A name by its letters and digits; a picture is itself."""
+    return re.sub(r"[\W_]", "", _unaccented(name.lower())) or name.strip(" \ufe0f")
 
 
 def _unaccented(text: str) -> str:

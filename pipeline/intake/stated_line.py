@@ -94,7 +94,9 @@ _FILLER = frozenset(
 )  # fmt: skip
 #: Energy of a gram of each macro, and the share by which their sum may miss the energy.
 KCAL_OF = {"PROCNT": 4.0, "CHOCDF": 4.0, "FAT": 9.0}
-ENERGY_OFF = 0.2
+#: and for a macro that nothing names to be told by it; and the units of such a number.
+ENERGY_OFF, _MACRO_OFF = 0.2, 0.04
+_UNITS_OF_ONE = ("", "g")
 #: The high end of a range, over its low end, at most.
 _WIDEST = 4.0
 _SEPARATORS = frozenset(("comma", "bar", "open", "close"))
@@ -226,10 +228,11 @@ def read_stated_line(text: str) -> StatedLine:
     )  # fmt: skip
 
 
-def borne_out(stated: Mapping[str, float]) -> bool:
-    """Whether protein, carbohydrate and fat (g) have the energy (kcal) that stands beside them."""
+def borne_out(stated: Mapping[str, float], off: float = ENERGY_OFF) -> bool:
+    """Whether protein, carbohydrate and fat (g) have the energy (kcal) that stands beside them, to a
+    share of it."""
     energy = sum(KCAL_OF[tag] * stated.get(tag, math.nan) for tag in KCAL_OF)
-    return abs(energy / (stated.get("ENERC_KCAL") or math.nan) - 1) < ENERGY_OFF
+    return abs(energy / (stated.get("ENERC_KCAL") or math.nan) - 1) < off
 
 
 def all_found(text: str) -> list[Found]:
@@ -489,17 +492,23 @@ def _only_announces(tokens: Sequence[_Token], at: int, text: str) -> bool:
 
 
 def _of_its_macros(found: list[Found], tokens: list[_Token], text: str) -> list[Found]:
-    """The one number that nothing names, where it is the energy of the macros: "C45 F10 P28 = 388"."""
+    """The one number that nothing names, where it is the energy of the macros, "C45 F10 P28 = 388", or the
+    one macro that the energy asks for: "304 kcal, 12P, 53C, 7"."""
     amounts = {one.tag: one.amount for one in found}
+    lacking = [tag for tag in ("ENERC_KCAL", *KCAL_OF) if tag not in amounts]
     taken = {one.number_span for one in found}
     alone = [
         t for t in tokens
-        if (q := t.quantity) and not q.unit and (q.start, q.end) not in taken
+        if (q := t.quantity) and q.unit in _UNITS_OF_ONE and (q.start, q.end) not in taken
     ]  # fmt: skip
-    energy = _Token("name", len(text), len(text), "kcal", "ENERC_KCAL")
-    named = [_found(replace(energy, start=t.start, end=t.end), t, text) for t in alone]
-    told = len(alone) == 1 and borne_out({**amounts, "ENERC_KCAL": named[0].amount})
-    return named if told and "ENERC_KCAL" not in amounts else []
+    if len(lacking) != 1 or len(alone) != 1:
+        return []
+    (tag,), (number,) = lacking, alone
+    name = _Token("name", number.start, number.end, "", tag)
+    named = _found(name, number, text)
+    off = ENERGY_OFF if tag == "ENERC_KCAL" else _MACRO_OFF
+    asks = tag == "ENERC_KCAL" or (named.amount > 0 and not number.quantity.less)
+    return [named] if asks and borne_out(amounts | {tag: named.amount}, off) else []
 
 
 def _complete(part: list[_Token]) -> bool:

@@ -36,6 +36,11 @@ FOUR = {KCAL: 412, P: 32, C: 45, F: 11}
         ("Fat 11g (Sat Fat 3g), Carbs 45g (Fibre 6g, Sugars 12g)", None,
          {F: 11, "FASAT": 3, C: 45, "FIBTG": 6, "SUGAR": 12}),
         ("Energy 1724 kJ", None, {KCAL: 1724 / 4.184}),
+        ("🔥 412 🥩 32 🍚 45 🧈 11", None, FOUR),
+        ("🔥412 kcal | 💪🏽32g | 🍞45g | 🥑11g", None, FOUR),
+        ("🔥 412 🍳 32 🍚 45 🧈 11", None, FOUR),  # the energy tells what the pan is
+        ("412 kcal: 32P, 45C, 11", None, FOUR),
+        ("412 kcal: 32P, 45C, 30", None, {KCAL: 412, P: 32, C: 45}),
         ("1720 kJ / 412 Cal a bowl. Protein 32 g, fat 11 g.", "per_serving", {KCAL: 412, P: 32, F: 11}),
         ("4 flatbreads. 1 flatbread: kcal 230 protein 12 carbs 41 fat 2", None,
          {KCAL: 230, P: 12, C: 41, F: 2}),
