@@ -25,16 +25,21 @@ def list_in_line(text: str) -> list[str]:
 
     >>> list_in_line("500 g mince / 2 tins beans / 1 onion")
     ['500 g mince', '2 tins beans', '1 onion']
+    >>> list_in_line("60 g peas (tinned, drained), 2 eggs")
+    ['60 g peas (tinned, drained)', '2 eggs']
     >>> list_in_line("3 eggs, 30 g butter, melted, salt"), list_in_line("1 onion, finely chopped")
     (['3 eggs', '30 g butter, melted', 'salt'], [])
     """
     from pipeline.intake.text.features import known_food
     from pipeline.lines import parse_many  # here: few lines hold a mark of a list
 
+    bare = _BRACKETS.sub(lambda found: "_" * len(found[0]), text)
     mark = _MARKS if _MARKS.search(text) else _COMMA
-    if not mark.search(text) or any(map(mark.search, _BRACKETS.findall(text))):
+    if not mark.search(bare) or (mark is _MARKS and any(map(mark.search, _BRACKETS.findall(text)))):
         return []  # "1 tin (400 g / 14 oz) tomatoes"
-    pieces = [piece for part in mark.split(text) if (piece := part.strip(" .;"))]
+    cuts = [0, *(at for found in mark.finditer(bare) for at in found.span()), len(text)]
+    parts = (text[begin:end] for begin, end in zip(cuts[::2], cuts[1::2], strict=True))
+    pieces = [piece for part in parts if (piece := part.strip(" .;"))]
     read = parse_many(pieces)
     if any(line.measures and _names_nothing(line) for line in read):
         return []  # "1 cup / 240 ml milk" is one food, so is "1 tin beans - 240 g drained"
