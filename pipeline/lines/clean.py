@@ -7,6 +7,7 @@ import re
 import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.tokens import VULGAR
@@ -61,7 +62,6 @@ _OF_THE_FOOD = re.compile(
 _TWO_FIGURES = re.compile(r"\d[^\d]+\d")
 _SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
-_PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
 _AS_THEY_ARE = str.maketrans(dict.fromkeys(_KEEP, ""))
 _AS = {
@@ -75,8 +75,11 @@ _AS = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=4096)
 def _piece(char: str) -> str:
-    """What one non-ASCII character becomes: itself, a plainer form, a space, or nothing."""
+    """What one character becomes: itself, a plainer form, a space, or nothing."""
+    if char.isascii():
+        return " " if char == "_" or not char.isprintable() else char
     if char in _KEEP:
         return char
     if char in _AS:
@@ -301,16 +304,7 @@ def _plain(written: str, named: Mapping[int, str]) -> tuple[str, list[int] | Non
     out: list[str] = []
     same = not spans
     for char in chars:
-        if named and ord(char) in named:
-            piece = named[ord(char)]
-        elif char in _PIECES:
-            piece = _PIECES[char]
-        else:
-            piece = " " if char == "_" or not char.isprintable() else char
-            if not char.isascii():
-                piece = _piece(char)
-            if len(_PIECES) < 4096:
-                _PIECES[char] = piece
+        piece = named[ord(char)] if ord(char) in named else _piece(char)
         if len(piece) != 1:
             same = False
         out.append(piece)
