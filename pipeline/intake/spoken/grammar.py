@@ -107,6 +107,7 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.dishes: set[Phrase] = set()  # titles of the script, once it is cut
         self.weighs_in_grams = any(
             w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)
             and (w.value or 0.0) >= 5
@@ -301,6 +302,8 @@ class Talk:
         while skipped < 2 and self.close(after) in self.known.manners | {"big", "small", "large"}:
             after, skipped = after + 1, skipped + 1
         outer, more = self.known.unit_at(self.words, after)
+        if outer is not None and outer.name == "cup":
+            outer = self.known.units["tub",]  # "two 5 ounce cups of yogurt"
         held = outer is not None and outer.kind in ("package", "count", "trade")
         if not held or self.words[after].breaks:
             return False

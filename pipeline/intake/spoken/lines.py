@@ -560,6 +560,8 @@ class _SegmentLines:
         if target.amount is not None:
             target.refused.append(target.amount)
         _take(target, mention, amount)
+        if len(mention.food.name) > len(target.food.name):
+            target.food = mention.food
         target.end = mention.end
         self.out.marks.append(("ingredient", mention.start, mention.end, target, ""))
 

@@ -313,7 +313,12 @@ def _dish(case: Case) -> str:
         return "a dish beside it"
     if not case.one:
         return ""
+    if tuple(case.food.name) in case.talk.dishes:
+        return "a dish beside it"
     if len(case.food.name) == 1 and case.food.name[0] in word_class("dish_beside"):
+        return "a dish beside it"
+    dish = case.dish or set(case.title.lower().split()) <= {*case.food.name}
+    if dish and case.is_title and not case.amount.of:
         return "a dish beside it"
     return "only a comparison" if case.bare.endswith(" of") else ""
 

@@ -128,6 +128,7 @@ class Script:
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
+        talk.dishes = {tuple(s.title.lower().split()) for s in self.segments if s.title}
         self.lines = Lines(talk, self.totals.figures)
 
     def recipes(self) -> list[RawRecipe]:

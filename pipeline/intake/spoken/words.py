@@ -369,6 +369,12 @@ def _integer(words: Sequence[Word], at: int) -> tuple[float | None, int]:
         return value, at + 1
     if text in _MORE:
         value, end = _below_hundred(words, at)
+        if (
+            10 < value < 20 and _COUNTS.get(_text(words, end), 0) >= 20
+        ):  # "nineteen twenty calories"
+            below, stop = _below_hundred(words, end)
+            if _text(words, stop) in word_class("ENERC_KCAL"):
+                return value * 100 + below, stop
         large = _text(words, end) in ("hundred", "thousand")
         return _large(words, end, value) if large else (value, end)
     if text in ("hundred", "thousand"):
