@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -164,23 +164,11 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     problems: tuple[str, ...] = ()
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
-    if "half " in (low := written.lower()) or "semi " in low:
-        written = _HALF_FAT.sub(r"\1-\2", written)
-        low = written.lower()
-    if "ish" in low or "inch-" in low or "m-" in low:
-        written = _HANGING.sub(lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}", written)
-        low = written.lower()
-    if "cent" in low or "pct" in low:
-        written = _PERCENT.sub(_in_figures, written)
-        low = written.lower()
-    if "@" in low or " at " in low:  # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
-        written = _AT.sub(
-            lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}", written
-        )
-        low = written.lower()
-    if "w/" in low:
-        written = _WITH.sub("w ", written)
-        low = written.lower()
+    low = written.lower()
+    for signs, said, plain in _PLAINER:
+        if any(map(low.__contains__, signs)):
+            written = said.sub(plain, written)
+            low = written.lower()
     if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop after the line
         written = f"{written[:-1]} "
         low = written.lower()
@@ -270,6 +258,18 @@ def _in_figures(found: re.Match[str]) -> str:
 def _count(word: str) -> float | None:
     entry = LEXICON.get(word, NO_WORD)
     return entry.number if entry.number_class == "count" else _NOTHING.get(word)
+
+
+#: What tells that words may stand in a line, these, and how they are read; in this order.
+_PLAINER: tuple[tuple[tuple[str, ...], re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
+_PLAINER = (
+    (("half ", "semi "), _HALF_FAT, r"\1-\2"),
+    (("ish", "inch-", "m-"), _HANGING, lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}"),
+    (("cent", "pct"), _PERCENT, _in_figures),
+    # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
+    (("@", " at "), _AT, lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}"),
+    (("w/",), _WITH, "w "),
+)
 
 
 #: Links as pages and notes write them; what the reader would see of each is the group "shown".
