@@ -169,7 +169,7 @@ def find_sources(
         try:
             size = file.path.stat().st_size
             out.bytes += size
-            streamed = _streamed(file, small) if size > small else None
+            streamed = _streamed(file) if size > small else None
             digest, encoding = _digest(file.path, text=streamed in ("csv", "jsonl"))
             if streamed is not None:
                 made = _as_source(file, streamed, digest, encoding)
@@ -199,7 +199,7 @@ def even(total: int, most: int) -> list[tuple[int, int]]:
     return [(n * total // count, (n + 1) * total // count) for n in range(count)]
 
 
-def _streamed(file: SourceFile, small: int) -> Kind | None:
+def _streamed(file: SourceFile) -> Kind | None:
     """How a large file is streamed; None when it has to be read whole."""
     ending = file.path.suffix.lower()
     with file.path.open("rb") as handle:

@@ -230,7 +230,7 @@ def _read_text(text: str) -> Yield:
             counts[-1].kind = "serving"  # "4 large or 6 small portions"
             counts[-1].word = count.word
         counts.append(count)
-    return _settled(out, counts, text, negative)
+    return _settled(out, counts, negative)
 
 
 def _marked(text: str) -> tuple[str, re.Match[str] | None]:
@@ -318,7 +318,7 @@ def _with_weight(
     return replace(out, yield_g=grams)
 
 
-def _settled(out: Yield, counts: list[_Count], text: str, negative: bool) -> Yield:
+def _settled(out: Yield, counts: list[_Count], negative: bool) -> Yield:
     usable = [c for c in counts if c.kind]
     if not usable:
         if negative:

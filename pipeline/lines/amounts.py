@@ -103,7 +103,7 @@ def read_amount(t: Tokens, i: int) -> Amount | None:
         j += 1
     link = word[j]
     if link in ("-", "to", "or") and first.word != "article":
-        second = _number(t, j + 1, after_range=True)
+        second = _number(t, j + 1)
         glued = link == "-" and t.end[j - 1] == t.start[j]
         if second is not None and link == "-" and not glued and second.low > _WIDEST * first.high:
             return first  # "courgettes x 2 - 400 g"
@@ -127,7 +127,7 @@ def _ranged(first: Amount, second: Amount, glued: bool = False, mixed: bool = Fa
     return Amount(low, high, second.next, first.word, problem)
 
 
-def _number(t: Tokens, i: int, after_range: bool = False) -> Amount | None:
+def _number(t: Tokens, i: int) -> Amount | None:
     kind = t.kind[i]
     if kind == NUMBER:
         return _digits(t, i)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.sorting import tells_time_or_heat
@@ -66,7 +67,6 @@ _OF_THE_FOOD = re.compile(
 _TWO_FIGURES = re.compile(r"\d[^\d]+\d")
 _SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
-_PIECES: dict[str, str] = {}
 _KEEP = frozenset("×∞") | VULGAR.keys()
 _AS_THEY_ARE = str.maketrans(dict.fromkeys(_KEEP, ""))
 _AS = {
@@ -80,8 +80,11 @@ _AS = {
 }  # fmt: skip
 
 
+@lru_cache(maxsize=4096)
 def _piece(char: str) -> str:
-    """What one non-ASCII character becomes: itself, a plainer form, a space, or nothing."""
+    """What one character becomes: itself, a plainer form, a space, or nothing."""
+    if char.isascii():
+        return " " if char == "_" or not char.isprintable() else char
     if char in _KEEP:
         return char
     if char in _AS:
@@ -166,23 +169,11 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     problems: tuple[str, ...] = ()
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
-    if "half " in (low := written.lower()) or "semi " in low:
-        written = _HALF_FAT.sub(r"\1-\2", written)
-        low = written.lower()
-    if "ish" in low or "inch-" in low or "m-" in low:
-        written = _HANGING.sub(lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}", written)
-        low = written.lower()
-    if "cent" in low or "pct" in low:
-        written = _PERCENT.sub(_in_figures, written)
-        low = written.lower()
-    if "@" in low or " at " in low:  # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
-        written = _AT.sub(
-            lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}", written
-        )
-        low = written.lower()
-    if "w/" in low:
-        written = _WITH.sub("w ", written)
-        low = written.lower()
+    low = written.lower()
+    for signs, said, plain in _PLAINER:
+        if any(map(low.__contains__, signs)):
+            written = said.sub(plain, written)
+            low = written.lower()
     if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop after the line
         written = f"{written[:-1]} "
         low = written.lower()
@@ -283,6 +274,18 @@ def _count(word: str) -> float | None:
     return entry.number if entry.number_class == "count" else _NOTHING.get(word)
 
 
+#: What tells that words may stand in a line, these, and how they are read; in this order.
+_PLAINER: tuple[tuple[tuple[str, ...], re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
+_PLAINER = (
+    (("half ", "semi "), _HALF_FAT, r"\1-\2"),
+    (("ish", "inch-", "m-"), _HANGING, lambda m: f"{m[1] or m[3] or ''} {m[2] or m[4]}"),
+    (("cent", "pct"), _PERCENT, _in_figures),
+    # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
+    (("@", " at "), _AT, lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}"),
+    (("w/",), _WITH, "w "),
+)
+
+
 #: Links as pages and notes write them; what the reader would see of each is the group "shown".
 _LINKS = (
     re.compile(r"\[(?P<shown>[^\[\]|]+)\|\s*\w+://[^\[\]\s]*\s*\]"),
@@ -315,16 +318,7 @@ def _plain(written: str, named: Mapping[int, str]) -> tuple[str, list[int] | Non
     out: list[str] = []
     same = not spans
     for char in chars:
-        if named and ord(char) in named:
-            piece = named[ord(char)]
-        elif char in _PIECES:
-            piece = _PIECES[char]
-        else:
-            piece = " " if char == "_" or not char.isprintable() else char
-            if not char.isascii():
-                piece = _piece(char)
-            if len(_PIECES) < 4096:
-                _PIECES[char] = piece
+        piece = named[ord(char)] if ord(char) in named else _piece(char)
         if len(piece) != 1:
             same = False
         out.append(piece)

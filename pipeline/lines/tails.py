@@ -330,7 +330,7 @@ def tail(d: Draft, i: int, limit: int) -> int:
             past = plus(d, i, limit)
             if past is not None:
                 return past
-        past = packages(d, i, limit) or tail_measure(d, i, limit) or _unit_alone(d, i, limit)
+        past = packages(d, i, limit) or tail_measure(d, i, limit) or _unit_alone(d, i)
         if past is not None:
             return past
     if d.name and word[i - 1] == "," and not d.depth:
@@ -518,7 +518,7 @@ def _may_measure(kind: int, word: str) -> bool:
     )  # fmt: skip
 
 
-def _unit_alone(d: Draft, i: int, limit: int) -> int | None:
+def _unit_alone(d: Draft, i: int) -> int | None:
     """ "butter – knob", "basil: small handful": one of it, where nothing else tells an amount."""
     if d.measures or d.depth or not d.name or d.t.word[i - 1] not in (",", ":", "-"):
         return None

@@ -140,7 +140,7 @@ def _choose(
             if reference is not None and reference.food >= 0:
                 offers.append(reference)
         else:
-            offers += _in_table(found, query, ranked, own[table], table, places, reference)
+            offers += _in_table(found, query, ranked, own[table], places, reference)
         surest = max(offers, key=lambda c: c.confidence, default=None)
         if surest is not None and surest.confidence >= surest.accept_from:
             return surest
@@ -151,7 +151,7 @@ def _choose(
 
 
 def _in_table(
-    found: Rankings, query: Query, ranked: Ranked, own: Ranked | None, table: str,
+    found: Rankings, query: Query, ranked: Ranked, own: Ranked | None,
     places: list[int], reference: Choice | None,
 ) -> list[Choice]:  # fmt: skip
     """What one table offers: the reference food's counterpart, and its own wording's best."""
@@ -166,7 +166,7 @@ def _in_table(
         return [best if _like(lender, best.food, index) else best._replace(lender=-1)]
     out: list[Choice] = []
     if reference is not None and lender >= 0:
-        other = counterpart(query, lender, index, table, places)
+        other = counterpart(query, lender, index, places)
         if other >= 0:
             alike = near(lender, other, macros)
             accept = _accept_from(found, ranked)
@@ -214,7 +214,7 @@ def _same_number(food: int, lender: int, index: Index) -> bool:
     )
 
 
-def counterpart(query: Query, lender: int, index: Index, table: str, places: list[int]) -> int:
+def counterpart(query: Query, lender: int, index: Index, places: list[int]) -> int:
     """The food of a table that is the reference food, -1 when none shares its words.
 
     One that the table's makers gave the same number comes first; else, of the foods that share the

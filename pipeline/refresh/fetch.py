@@ -336,7 +336,7 @@ def _get(
                         continue
                     if answer.status_code not in (200, 206):
                         raise _unreachable(url, said)
-                    return _stream(url, part, answer, begun, patience, progress)
+                    return _stream(url, part, answer, begun, progress)
             except (requests.RequestException, OSError) as fault:
                 last = _short(fault)
     raise _unreachable(url, f"{last} (tried {patience.tries} times)")
@@ -353,7 +353,6 @@ def _stream(
     part: Path,
     answer: requests.Response,
     begun: int,
-    patience: Patience,
     progress: Progress,
 ) -> dict[str, str]:
     resumed = answer.status_code == 206

@@ -350,3 +350,13 @@ def test_larger_grids_take_no_longer_a_row() -> None:
 
     seconds(200)
     assert seconds(8_000) < 10 * max(seconds(2_000), 0.02)
+
+
+def test_sodium_and_salt_of_recipes_in_columns_are_read(tmp_path: Path) -> None:
+    rows = [["", "Pea soup", "Rice pot"], ["serves", 4, 2], ["red lentils", 200, 100],
+            ["onion", 100, 50], ["carrots", 150, 80], ["olive oil", 20, 10], ["kcal", 410, 520]]  # fmt: skip
+    for more, amounts in (["sodium mg", 300, 450], [300, 450]), (["salt g", 1.2, 0.9], [480, 360]):
+        text = "\n".join(",".join(map(str, row)) for row in [*rows, more])
+        (tmp_path / "grid.csv").write_text(text)
+        stated = read_collection([tmp_path]).stated
+        assert stated.loc[stated["nutrient"] == "NA", "amount"].tolist() == amounts

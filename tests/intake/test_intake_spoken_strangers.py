@@ -41,6 +41,14 @@ END = "That is 410 calories, 30 protein, 40 carbs, 14 fat."
         # a count behind its food, and not that of somebody else
         ("Cherry tomatoes I do like five and some rice, 200 grams.",
          ["5 cherry tomatoes", "200 g rice"]),
+        # cups that hold ounces are tubs
+        ("Two 5 ounce cups of Greek yogurt and 200 grams of rice.",
+         ["10 oz greek yogurt", "200 g rice"]),
+        # an amount taken back for one of a food named in more words
+        ("300 grams of cod, 50 grams of butter. No sorry, 60 grams of salted butter.",
+         ["300 g cod", "60 g salted butter"]),
+        # what the recipe is called is none of its own ingredients
+        ("300 grams of cod, 200 grams of rice, a salad and a fish pie.", ["300 g cod", "200 g rice"]),
         # a length and parts of one that are counted
         ("Two onions. Ginger, an inch. 200 grams of rice.",
          ["2 onions", "1 inch ginger", "200 g rice"]),
@@ -56,6 +64,18 @@ END = "That is 410 calories, 30 protein, 40 carbs, 14 fat."
 )  # fmt: skip
 def test_amounts(said: str, lines: list[str]) -> None:
     assert lines_of(PIE.format(said=said, end=END))[0] == lines
+
+
+def test_another_recipe_of_the_script_is_served_beside_it() -> None:
+    said = PIE.format(said="300 grams of cod. Then a yogurt flatbread goes beside it.", end=END)
+    other = "Next up, yogurt flatbread. 300 grams of flour and 200 grams of yogurt."
+    assert lines_of(f"{said} {other} {END}") == [["300 g cod"], ["300 g flour", "200 g yogurt"]]
+
+
+def test_an_energy_said_in_two_halves() -> None:
+    said = PIE.format(said="300 grams of cod, 200 grams of rice.", end="It serves four.")
+    (pie,) = read(f"{said} The whole thing is nineteen twenty calories and 120 grams of protein.")
+    assert [one.amount for one in pie.stated] == [1920.0, 120.0]
 
 
 def test_what_a_verb_does_is_no_food() -> None:

@@ -17,7 +17,6 @@ from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
 from pipeline.intake.spoken.words import STRONG, Span
 
-_BACK = word_class("told_again")
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount
 _UNCOUNTED = 50  # pieces that nobody counts: a number of grams, where others are said in grams
@@ -269,7 +268,7 @@ class _SegmentLines:
             and last.amount is not None
             and (amount.unit is None or _same_kind(last.amount, amount))
         )
-        linked = self._links(last.end, amount.start, 9, back=bool(last.shared))
+        linked = self._links(last.end, amount.start, 9)
         anew = self._alone_behind(last, amount)
         corrected |= anew == "instead"
         if not (again or linked or anew):
@@ -389,13 +388,6 @@ class _SegmentLines:
         if corrected and amount.each is None:
             mention.refused.append(had)
             mention.amount, mention.also = amount, []
-            if any(_same_amount(m.amount, amount) and named_again(mention.food, m.food)
-                   for m in self.out.found if m is not mention and m.amount is not None):  # fmt: skip
-                self.out.found[:] = [
-                    m for m in self.out.found if m is not mention
-                ]  # another's amount was taken back for the own
-        elif mention.shared and amount.measured and amount.each is None:
-            mention.amount, mention.also, mention.shared = amount, [], "changed"
         elif (same_unit and not amount.apiece) or unit is None or _vessel(unit):
             return
         elif had.each is None and unit.weighs and self._apiece(had, amount, chunk):
@@ -413,35 +405,27 @@ class _SegmentLines:
         one = had.value == 1 and had.unit is not None and had.unit.name in ("tin", "jar")
         return kind in ("", "package", "count", "trade") and (amount.apiece or one)
 
-    def _links(self, start: int, end: int, most: int, *, back: bool = False) -> bool:
-        """Only words that tell an amount once more stand between.
-
-        ``back``: also those that tell what was said before.
-        """
+    def _links(self, start: int, end: int, most: int) -> bool:
+        """Only words that tell an amount once more stand between."""
         talk = self.talk
         if not 0 <= end - start <= most:
             return False
         if end > start and talk.text[end - 1] in ("and", "plus", "then"):
             return False
-        return all(self._link(at, back) for at in range(start, end)) and not any(
+        return all(map(self._link, range(start, end))) and not any(
             talk.words[i].breaks == STRONG and talk.text[i] in ("and", "then", "now")
             for i in range(start, end)
         )
 
-    def _link(self, at: int, back: bool) -> bool:
+    def _link(self, at: int) -> bool:
         talk, known, text = self.talk, self.talk.known, self.talk.text[at]
-        if back and (text in _BACK or talk.words[at].share):
-            return True
         if text == "percent" or (
             talk.words[at].value is not None and talk.word(at + 1) == "percent"
         ):
             return True
         if any(text in word_class(name) for name in ("link", "correct", "amount_again")):
             return True
-        if text in known.prep or text in known.manners:
-            return True
-        thing = talk.folded[at].removesuffix("'s")
-        return text.endswith("'s") and thing in known.food_words | {"punnet", "handful"}
+        return text in known.prep or text in known.manners
 
     # --- foods with amounts --------------------------------------------------------------------
 
@@ -542,10 +526,6 @@ class _SegmentLines:
             last.food, last.end = mention.food, mention.end
             last.amount_spans += mention.amount_spans
             return True
-        each, had = self.talk.text[last.end - 1] in ("each", "apiece"), last.amount
-        if each and between == ["so"] and old & new and amount.value % had.value == 0:
-            last.food, last.amount, last.end = mention.food, amount, mention.end
-            return True  # "the sausages, two each, so eight pork sausages"
         last_word = [w for w in between if w not in word_class("around_numbers") - {"so", "is"}][
             -1:
         ]
@@ -577,8 +557,6 @@ class _SegmentLines:
 
     def _correct(self, target: Mention, mention: Mention, amount: Amount) -> None:
         """The speaker took an amount back and gives another."""
-        if any(_same_amount(r, amount) for r in target.refused):
-            return
         if target.amount is not None:
             target.refused.append(target.amount)
         _take(target, mention, amount)

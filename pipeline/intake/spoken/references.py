@@ -176,7 +176,7 @@ class References:
         Words that point back speak for any of them, most for one that is named or counted there;
         else the dish named again beside words of change.
         """
-        base = self._base_used(segment, said)
+        base = self._base_used(said)
         pointers = [
             m for m in phrases("points_back").finditer(said) if not self._of_one_food(segment, m)
         ]
@@ -252,7 +252,7 @@ class References:
             start += 1
         self._spans.append((start, max(end, start + 1), why))
 
-    def _base_used(self, segment: Segment, said: str) -> re.Match[str] | None:
+    def _base_used(self, said: str) -> re.Match[str] | None:
         """The words that name the base."""
         if not self._base or phrases("base_refused", noun=self._noun).search(said):
             return None

@@ -258,9 +258,6 @@ def _taken_out(case: Case) -> str:
 
 def _named_otherwise(case: Case) -> str:
     talk, food = case.talk, case.food
-    first = case.amount.start <= food.start  # else "the mince, lean one, a kilo of it"
-    if first and talk.close(food.end) == "one" and talk.word(case.mention.start - 1) == "the":
-        return "a figure of the product, not of the recipe"
     if case.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
         return "part of another name"
     dish = talk.close(food.end) in word_class("dish") | word_class("deed_dish")
@@ -290,14 +287,6 @@ def _share(case: Case) -> str:
     food, amount = case.food, case.amount
     if amount.unit is None and not amount.article and (_is_share(case) or _summed_up(case)):
         return "how many it makes"
-    after = case.talk.said(case.mention.end, case.mention.end + 4)
-    energy = case.is_title and phrases("has_energy").match(after)
-    if not amount.of and (energy or phrases("comes_to").match(after)):
-        return "what a share of it comes to"
-    told = amount.start > food.start and amount.unit is None and amount.value > 1
-    pots = singular(food.name[-1]) in word_class("container")
-    if case.is_title and told and (case.dish or pots):
-        return "how many it makes"  # "noodle pots, four of them"
     if not case.dish or not case.is_title:
         return ""
     if not amount.of and amount.value > 1 and len(food.name) == 1:

@@ -233,7 +233,7 @@ class Script:
         for total in segment.beside:
             why = "a number of something else, not of the recipe"
             self._mark("left_out", total.start, total.end, position, None, why)
-        self._state(recipe, stated, servings)
+        self._state(recipe, stated)
         self._doubt(recipe, reading, stated)
         return recipe
 
@@ -260,7 +260,7 @@ class Script:
             )
         )
 
-    def _state(self, recipe: RawRecipe, stated: list[Stated], servings: float) -> None:
+    def _state(self, recipe: RawRecipe, stated: list[Stated]) -> None:
         talk = self.talk
         for part in stated:
             basis = part.basis or "per_serving"

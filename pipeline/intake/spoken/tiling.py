@@ -220,8 +220,6 @@ def _takes(talk: Talk, before: list[Chunk], topic: Chunk, chunk: Chunk) -> bool:
     food, amount, lead = topic.of.food, chunk.amount, talk.lead(topic.start, 6)
     if amount is None or any(phrases(n).search(lead) for n in ("choice", "refused", "chatter")):
         return False
-    if food.determined in ("per", "each", "every"):
-        return False
     if amount.unit is None and (
         amount.value > _FEW or food.name[-1] in word_class("dish") or not talk.countable(food)
     ):  # fmt: skip

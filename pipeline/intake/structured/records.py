@@ -60,8 +60,6 @@ from pipeline.intake.text.line_kinds import tells
 
 #: Levels of lists and objects around a recipe, and within one.
 _MAX_LEVELS = 8
-#: Objects beside a part that are asked what their keys hold.
-_MOST_BESIDE = 12
 #: Words beyond which a text that ends in a full stop tells what to do.
 _FEWEST_OF_STEP = 4
 #: Rows of ingredients of several recipes.
@@ -286,28 +284,23 @@ class _Part:
 
 def _find(
     node: Any, name: str, depth: int, bare: NumberLists, *,
-    named: bool = False, beside: Sequence[Any] = (),
+    named: bool = False,
 ) -> tuple[list[Own], _Part | None]:  # fmt: skip
-    """The recipes of a tree, and the part of it whose recipe has to be looked for further up.
-
-    ``beside``: values that stand where the part does.
-    """
+    """The recipes of a tree, and the part of it whose recipe has to be looked for further up."""
     if depth > _MAX_LEVELS or not isinstance(node, (dict, list)):
         return [], None
     if isinstance(node, dict) and is_overfull(node):
         node = [one for one in node.values() if isinstance(one, (dict, list))]
     children = list(node.items()) if isinstance(node, dict) else [("", one) for one in node]
-    listed = [(str(key), value) for key, value in children if _is_list(str(key), value)]
-    lists = [value for key, value in listed if len(listed) == 1 or not _steps(key, value, beside)]
+    lists = [value for key, value in children if _is_list(str(key), value)]
     if isinstance(node, dict) and (foods := _foods_of(node)):
         lists.append(foods)
     found: list[Own] = []
     parts: list[_Part] = []
     alike, taken = _are_alike(node), {id(one) for one in lists}
-    inner = [value for _, value in children[:_MOST_BESIDE]]
     for key, value in children:
         if id(value) not in taken:
-            told, part = _find(value, str(key), depth + 1, bare, named=alike, beside=inner)
+            told, part = _find(value, str(key), depth + 1, bare, named=alike)
             found += told
             parts += [part] if part else []
     if not lists and not parts:
@@ -352,18 +345,6 @@ def _says_more(own: Own) -> bool:
 
 def _is_titled(node: Any) -> bool:
     return isinstance(node, dict) and any(meaning_of(str(key)) == "title" for key in node)
-
-
-def _steps(key: str, value: Any, beside: Sequence[Any]) -> bool:
-    """Whether a list among others tells what to do: all in sentences, or so do most of the objects
-    beside it under its key."""
-    if isinstance(value, list) and all(
-        isinstance(v, str) and v.rstrip().endswith(".") for v in value
-    ):
-        return True
-    others = [one[key] for one in beside if isinstance(one, Mapping) and one.get(key)]
-    told = [_is_list(key, one) for one in others if one is not value]
-    return sum(told) < len(told) / 2
 
 
 def _are_alike(node: Any) -> bool:

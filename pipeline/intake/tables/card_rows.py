@@ -8,7 +8,13 @@ from collections.abc import Iterator, Sequence
 from itertools import takewhile
 from typing import Any
 
-from pipeline.intake.columns import column_among, field_of, nutrient_column, plain
+from pipeline.intake.columns import (
+    NutrientColumn,
+    column_among,
+    field_of,
+    nutrient_column,
+    plain,
+)  # fmt: skip
 from pipeline.intake.entries import best_order, is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawStated
@@ -73,7 +79,7 @@ def _head_texts(cells: Sequence[Any]) -> list[str]:
     >>> _head_texts(["Dish", "Pea soup", None, "bowls", 8])
     ['Dish: Pea soup', 'bowls: 8']
     """
-    texts = [shown_cell(c) for c in cells if not is_empty(c)]
+    texts = filled_texts(cells)
     pairs = list(zip(texts[::2], texts[1::2], strict=False))
     told = [field_of(plain(name), "key") or value.isdecimal() for name, value in pairs]
     if len(pairs) > 1 and len(texts) == 2 * len(pairs) and all(told) and told[0] == "title":
@@ -162,7 +168,7 @@ def last_sum(rows: Sequence[Row]) -> int:
 
 def adds_up(cells: Sequence[Any]) -> bool:
     """Whether a row adds up the list above it, in amounts or in money."""
-    name = next((shown_cell(cell) for cell in cells if not is_empty(cell)), "")
+    name = next(iter(filled_texts(cells)), "")
     said = Roles(name)
     return bool(said.search("^ total colon? $") or (said.search("^ total") and PRICE.search(name)))
 
@@ -287,3 +293,30 @@ def shown_cell(cell: Any) -> str:
     if isinstance(cell, float):
         return f"{cell:.10g}"
     return " ".join(str(cell).split()) if "\n" not in str(cell) else str(cell).replace("\n", "; ")
+
+
+def cell_text(cell: Any) -> str:
+    """A cell as text on one line, "" for an empty one."""
+    return "" if is_empty(cell) else shown_cell(cell).strip()
+
+
+def cell_texts(cells: Sequence[Any]) -> list[str]:
+    """The cells of a row as texts."""
+    return [*map(cell_text, cells)]
+
+
+def filled_texts(cells: Sequence[Any]) -> list[str]:
+    """The cells of a row that hold anything, as texts."""
+    return [text for text in map(cell_text, cells) if text]
+
+
+def stated_text(column: NutrientColumn, cell: str, basis: Basis) -> str:
+    """A number with its name and what it is for, in the form that reads back as it."""
+    nutrient = BY_TAG.get(column.tag)
+    name, unit = (nutrient.label, nutrient.unit) if nutrient else ("net carbs", "g")
+    if column.unit == "kj":
+        name, unit = "energy", "kJ"
+    if column.salt:
+        name, unit = "salt", "g"
+    amount = cell if any(map(str.isalpha, cell)) else f"{cell} {unit}"
+    return f"{BASES[basis]}: {name} {amount}"

@@ -27,14 +27,16 @@ from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import (
-    BASES,
     Row,
     adds_up,
+    cell_text,
+    cell_texts,
+    filled_texts,
     is_empty,
     joined,
     names_columns,
-    shown_cell,
     spaced,
+    stated_text,
     table_lines,
     trimmed,
 )
@@ -75,8 +77,6 @@ _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 _PARTS = {"amount": "amount", "unit": "unit", "ingredient": "name", "note": "note"}
 _IN_GRAMS = re.compile(r"\bg\b|\bgrams?\b", re.IGNORECASE)
 _ALSO_FOOD = frozenset(("SUGAR", "NA", "WATER", "ALC", "FAT"))
-_SAID = {"ENERC_KCAL": "kcal", "PROCNT": "protein", "CHOCDF": "carbs", "FAT": "fat",
-         "FIBTG": "fibre", "SUGAR": "sugar", "FASAT": "saturated fat", "CHOAVLDF": "net carbs"}  # fmt: skip
 
 
 def better_reading(
@@ -137,7 +137,7 @@ def _placed(recipes: list[RawRecipe]) -> list[RawRecipe]:
 
 def _are_texts(rows: Sequence[Row]) -> bool:
     """Whether most of what rows say stands in cells of several lines each."""
-    cells = [str(cell) for _, cells in rows for cell in cells if _filled(cell)]
+    cells = [str(cell) for _, cells in rows for cell in cells if not is_empty(cell)]
     return _KNOWN * sum(map(len, cells)) < sum(len(cell) for cell in cells if "\n" in cell)
 
 
@@ -145,7 +145,9 @@ def _told_in_cells(rows: Sequence[Row]) -> list[RawRecipe]:
     """Recipes that stand as text in single cells: the posts of an export, a row a post."""
     from pipeline.intake.structured.text_values import with_texts  # here: few tables hold any
 
-    texts = [[str(cell).strip() if _filled(cell) else "" for cell in cells] for _, cells in rows]
+    texts = [
+        [str(cell).strip() if not is_empty(cell) else "" for cell in cells] for _, cells in rows
+    ]
     if not any("\n" in cell for cells in texts for cell in cells):
         return []
     first = int(not any("\n" in cell for cell in texts[0]))  # a row of names tells no recipe
@@ -173,7 +175,7 @@ def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
     """Index of the row that names the columns, and how the rows below it are read."""
     for named in (True, False):
         for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
-            header = [_text(cell) for cell in cells]
+            header = cell_texts(cells)
             known = layout_of(header) is not None if named else not at or may_head(header)
             if len(cells) > 1 and known:
                 names = for_what(header, rows[at - 1][1] if at else [])
@@ -194,7 +196,7 @@ def _names_amounts(header: Sequence[str]) -> bool:
 
 def _is_header(cells: Sequence[Any]) -> bool:
     """Whether a row names the columns of a list of ingredients."""
-    return names_columns(cells) or (len(cells) > 1 and _names_amounts([_text(c) for c in cells]))
+    return names_columns(cells) or (len(cells) > 1 and _names_amounts(cell_texts(cells)))
 
 
 def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
@@ -221,7 +223,7 @@ def whole_recipes(rows: Sequence[Row]) -> list[CardLine]:
 
 def _says_all(rows: Sequence[Row]) -> bool:
     """Whether the names of columns say where titles and ingredients stand."""
-    layouts = (layout_of([_text(cell) for cell in cells]) for _, cells in rows[:_HEADER_ROWS])
+    layouts = (layout_of(cell_texts(cells)) for _, cells in rows[:_HEADER_ROWS])
     return any(layout is not None and layout.roles.keys() & {"title", "id"} for layout in layouts)
 
 
@@ -263,7 +265,7 @@ def _with_names(rows: Sequence[Row]) -> list[Row]:
     rest = iter([*(row for row in rows if not _is_price(row[1])), (0, [])])
     no, names = next(rest)
     for below, cells in rest:
-        texts, values = [_text(cell) for cell in names], [_text(cell) for cell in cells]
+        texts, values = cell_texts(names), cell_texts(cells)
         said = [(v, name) for name, v in zip(texts[1:], values[1:], strict=False) if name]
         if (
             said and values[0] == "" and all(nutrient_column(name) for name in texts[1:] if name)
@@ -281,7 +283,7 @@ def _with_names(rows: Sequence[Row]) -> list[Row]:
 
 
 def _is_price(cells: Sequence[Any]) -> bool:
-    texts = [_text(cell) for cell in cells if _filled(cell)]
+    texts = filled_texts(cells)
     return not adds_up(cells) and (
         len(texts) == len(("cost per tub", "1.87")) and PRICE.search(texts[0]) is not None
         and _NUMBER.fullmatch(texts[1].strip("$£€¥ ")) is not None
@@ -325,14 +327,6 @@ def _stands_in(row: int, begins: Sequence[int], recipe: int) -> bool:
     return recipe == max(bool(begins), sum(begin <= row for begin in begins))
 
 
-def _filled(cell: Any) -> bool:
-    return not is_empty(cell)
-
-
-def _text(cell: Any) -> str:
-    return shown_cell(cell).strip() if _filled(cell) else ""
-
-
 def _turned(rows: Sequence[Row]) -> list[Row]:
     width = max((len(cells) for _, cells in rows), default=0)
     return [
@@ -344,7 +338,7 @@ def _turned(rows: Sequence[Row]) -> list[Row]:
 def _equal_strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
     """Blocks side by side, of equal width, each below its name in one row."""
     for _, cells in rows[:_HEADER_ROWS]:
-        starts = [at for at, cell in enumerate(cells) if _filled(cell)]
+        starts = [at for at, cell in enumerate(cells) if not is_empty(cell)]
         steps = {b - a for a, b in pairwise(starts)}
         if len(steps) == 1 and (step := steps.pop()) > 1:
             return [
@@ -356,7 +350,7 @@ def _equal_strips(rows: Sequence[Row]) -> list[tuple[int, list[Row]]]:
 
 def _without_lead(rows: Sequence[Row]) -> Sequence[Row]:
     """Rows from the first on that is about as wide as the grid."""
-    filled = [sum(map(_filled, cells)) for _, cells in rows]
+    filled = [len(filled_texts(cells)) for _, cells in rows]
     widest = max(filled, default=0)
     return rows[next((at for at, count in enumerate(filled) if 2 * count > widest), 0) :]
 
@@ -369,10 +363,10 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
     for top in range(min(_HEADER_ROWS, len(rows))):
         titles = {
             at: text
-            for at, text in enumerate(map(_text, rows[top][1]))
+            for at, text in enumerate(map(cell_text, rows[top][1]))
             if at and sum(c.isalpha() for c in text) > 2 and not PRICE.search(text)
         }
-        named = [(no, _text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
+        named = [(no, cell_text(cells[0]), cells) for no, cells in rows[top + 1 :] if cells]
         body = [(no, name.replace("_", " "), cells) for no, name, cells in named]
         if (
             len(titles) > 1
@@ -381,7 +375,7 @@ def _in_columns(rows: Sequence[Row], places: Sequence[int] = ()) -> list[CardLin
             and not any(map(_names_column, titles.values()))
         ):
             counted = _counted_name(titles, body)
-            corner = " ".join(_text(cells[0]) for _, cells in rows[: top + 1] if cells)
+            corner = " ".join(cell_text(cells[0]) for _, cells in rows[: top + 1] if cells)
             return [
                 line
                 for at, title in titles.items()
@@ -406,7 +400,11 @@ def _counted_name(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence
     free = {n for n in names if column_among(n, names) is None and not known_food(n.lower())}
     return count_key(
         [
-            {name: _text(cells[at]) for _, name, cells in body if name in free and at < len(cells)}
+            {
+                name: cell_text(cells[at])
+                for _, name, cells in body
+                if name in free and at < len(cells)
+            }
             for at in titles
         ]
     )
@@ -416,7 +414,7 @@ def _state(titles: Iterable[int], body: Sequence[tuple[int, str, Sequence[Any]]]
     """Whether most columns of recipes state what one of them does: the others hold something else of
     the same recipe, as its packs and its costs."""
     told = [body[at][2] for at in _nutrients(body)]
-    stated = [any(at < len(cells) and _text(cells[at]) for cells in told) for at in titles]
+    stated = [any(at < len(cells) and cell_text(cells[at]) for cells in told) for at in titles]
     return 2 * sum(stated) > len(stated)
 
 
@@ -449,16 +447,16 @@ def _column(
     nutrients = _nutrients(body)
     bare = [float(c) for at, (_, name, cells) in enumerate(body)
             if at not in nutrients and not food_line(name, "1")
-            for c in cells[1:] if _NUMBER.fullmatch(_text(c))]  # fmt: skip
+            for c in cells[1:] if _NUMBER.fullmatch(cell_text(c))]  # fmt: skip
     grams = bool(_IN_GRAMS.search(corner)) or (bool(bare) and median(bare) >= _GRAMS_FROM)
     numbers: list[CardLine] = []
     yield CardLine(no + place, title, begins=True, role="title")
     for at, (row, name, cells) in enumerate(body):
-        cell = _text(cells[column]) if column < len(cells) else ""
+        cell = cell_text(cells[column]) if column < len(cells) else ""
         if not name or not any(c.isalnum() for c in cell):
             continue
         if (told := nutrients.get(at)) is not None:
-            said = f"{BASES[told.basis or 'per_serving']}: {_stated(told, cell)}"
+            said = stated_text(told, cell, told.basis or "per_serving")
             numbers.append(CardLine(row + place, said, role="numbers"))
         elif name == counted or field_of(plain(name), "column") == "servings":
             yield CardLine(row + place, cell, role="yield")
@@ -477,16 +475,6 @@ def _nutrients(body: Sequence[tuple[int, str, Sequence[Any]]]) -> dict[int, Nutr
             if at + before in kept:
                 kept.add(at)
     return {at: column for at, column in columns.items() if at in kept}
-
-
-def _stated(column: NutrientColumn, cell: str) -> str:
-    if column.salt:
-        return f"salt {cell}"
-    name = "kJ" if column.unit == "kj" else _SAID.get(column.tag, column.tag)
-    bare = not any(c.isalpha() for c in cell)
-    if column.tag == "ENERC_KCAL":
-        return f"{cell} {name}" if bare else cell
-    return f"{name} {cell} {column.unit or 'g'}" if bare else f"{name} {cell}"
 
 
 def _item(name: str, cell: str, grams: bool) -> str:

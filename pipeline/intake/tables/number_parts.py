@@ -26,10 +26,9 @@ from pipeline.intake.counted import thing_of
 from pipeline.intake.model import Basis
 from pipeline.intake.numbers import read_number
 from pipeline.intake.stated_line import read_stated_line
-from pipeline.intake.tables.card_rows import BASES, Row, is_empty, shown_cell
+from pipeline.intake.tables.card_rows import BASES, Row, cell_texts, stated_text
 from pipeline.intake.tables.layout import IN_UNIT, may_head
 from pipeline.intake.text.card_line import CardLine
-from pipeline.nutrients import BY_TAG
 
 #: Lines of a grid are numbered by their row and, in multiples of this, their first column.
 COLUMN = 1 << 24
@@ -41,10 +40,6 @@ _LEAST_NUMBERS, _LEAST_SUMMED, _LEAST_DIVIDED = 2, 2, 2
 _MOST_SERVINGS = 60
 #: Names of columns that may be known in one row, at most; a wider grid is a matrix.
 _MOST_NAMES = 60
-
-
-def _texts(cells: Sequence[Any]) -> list[str]:
-    return [shown_cell(cell).strip() if not is_empty(cell) else "" for cell in cells]
 
 
 # --- names of columns over two rows --------------------------------------------------------------
@@ -71,7 +66,7 @@ def _joined_names(upper: Sequence[Any], lower: Sequence[Any]) -> list[str]:
     if not (may_head(upper) and may_head(lower)) or max(len(upper), len(lower)) > _MOST_NAMES:
         return []
     width = max(len(upper), len(lower))
-    above, below = (t + [""] * (width - len(t)) for t in (_texts(upper), _texts(lower)))
+    above, below = (t + [""] * (width - len(t)) for t in (cell_texts(upper), cell_texts(lower)))
     names: list[str] = []
     group = ""
     for over, under in zip(above, below, strict=True):
@@ -130,15 +125,7 @@ def merged(lines: Sequence[CardLine], numbers: Sequence[CardLine]) -> list[CardL
 
 
 def _line(at: int, no: int, column: NutrientColumn, cell: str, basis: Basis) -> CardLine:
-    """A stated number in the form that reads back as it."""
-    nutrient = BY_TAG.get(column.tag)
-    name, unit = (nutrient.label, nutrient.unit) if nutrient else ("net carbs", "g")
-    if column.unit == "kj":
-        name, unit = "energy", "kJ"
-    if column.salt:
-        name, unit = "salt", "g"
-    amount = cell if any(map(str.isalpha, cell)) else f"{cell} {unit}"
-    return CardLine(no + at * COLUMN, f"{BASES[basis]}: {name} {amount}", role="numbers")
+    return CardLine(no + at * COLUMN, stated_text(column, cell, basis), role="numbers")
 
 
 def _without_bases(rows: Sequence[Row]) -> tuple[list[Row], list[CardLine]]:
@@ -167,7 +154,7 @@ def _without_bases(rows: Sequence[Row]) -> tuple[list[Row], list[CardLine]]:
 
 def _bases(cells: Sequence[Any]) -> dict[int, Basis]:
     """Columns behind the first that a row says to be of one basis each; {} where they do not differ."""
-    texts = _texts(cells)
+    texts = cell_texts(cells)
     said = {at: b for at, text in enumerate(texts) if at and text and (b := _basis(text))}
     others = [text for text in texts[1:] if text]
     return said if said and len(said) == len(others) == len(set(said.values())) else {}
@@ -180,7 +167,7 @@ def _basis(text: str) -> Basis | None:
 
 def _name_before(cells: Sequence[Any], first: int) -> str:
     """The name in front of the numbers of a row; "" for a row that has none."""
-    texts = _texts(cells)
+    texts = cell_texts(cells)
     names = [text for text in texts[:first] if text]
     values = [text for text in texts[first:] if text]
     told = len(names) == 1 and values and all(_VALUE.fullmatch(text) for text in values)
@@ -192,7 +179,7 @@ def _stated_below(
 ) -> Iterator[CardLine]:
     for (no, cells), name in zip(rows, names, strict=True):
         column = column_among(name, names) or nutrient_column(name.rstrip(": "))
-        texts = _texts(cells)
+        texts = cell_texts(cells)
         for at, basis in bases.items():
             if column is not None and at < len(texts) and texts[at]:
                 yield _line(at, no, column, texts[at], basis)
@@ -239,7 +226,7 @@ def _without_sums(rows: Sequence[Row]) -> tuple[list[Row], list[CardLine]]:
     whole: Mapping[int, tuple[float, float]] = {}
     last = 0
     for no, cells in rows:
-        texts = _texts(cells)
+        texts = cell_texts(cells)
         told = _nutrients_named(texts)
         if told or no > last + 1 or may_head(cells):
             columns = told or columns
@@ -307,9 +294,9 @@ def pivoted(rows: Sequence[Row]) -> list[Row]:
     """
     if len(rows) <= _LEAST_SUMMED or not may_head(rows[0][1]) or len(rows[0][1]) > _MOST_NAMES:
         return []
-    head, width = _texts(rows[0][1]), len(rows[0][1])
+    head, width = cell_texts(rows[0][1]), len(rows[0][1])
     body = [(no, [*cells, *[None] * width][:width]) for no, cells in rows[1:]]
-    texts = [_texts(cells) for _, cells in body]
+    texts = [cell_texts(cells) for _, cells in body]
     at = next((at for at in range(width) if _names_nutrients([t[at] for t in texts])), None)
     values = [v for v in range(width) if all(_VALUE.fullmatch(t[v]) for t in texts)]
     if at is None or not values:

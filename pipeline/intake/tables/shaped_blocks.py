@@ -38,16 +38,18 @@ from pipeline.intake.tables.card_rows import (
     BASES,
     Row,
     adds_up,
+    cell_texts,
+    filled_texts,
     is_empty,
     joined,
     row_line,
     shown_cell,
+    stated_text,
 )
 from pipeline.intake.tables.fact_rows import fact_kind
 from pipeline.intake.tables.layout import may_head
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.features import counts_yield, known_food
-from pipeline.nutrients import BY_TAG
 
 #: Rows of ingredients below the names of their columns, at least.
 _LEAST_ROWS = 2
@@ -83,8 +85,8 @@ def shaped_lines(rows: Sequence[Row]) -> list[CardLine]:
         ]
     )
     named = ""
-    if not all(any(len(_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
-        foods = [[" ".join(_texts(cells)) for _, cells in block.listed] for block in blocks]
+    if not all(any(len(filled_texts(cells)) == 1 for _, cells in block.head) for block in blocks):
+        foods = [[" ".join(filled_texts(cells)) for _, cells in block.listed] for block in blocks]
         named = title_key(facts, foods)
     return [
         line for block, told, more in zip(blocks, facts, below, strict=True)
@@ -106,14 +108,14 @@ def _without_values(rows: Sequence[Row]) -> list[Row]:
     values: list[bool] = []
     last = 0
     for no, cells in rows:
-        texts = [shown_cell(cell).strip() if not is_empty(cell) else "" for cell in cells]
+        texts = cell_texts(cells)
         if no > last + 1:
             names = []
         last = no
         told = [text for text in texts if text]
         of = [column_among(name, told) is not None for name in texts]
         if sum(of) > 1 and sum(of) < len(texts) and not any(map(str.isdigit, "".join(told))):
-            if out and out[-1][0] == no - 1 and len(above := _texts(out[-1][1])) > 1:
+            if out and out[-1][0] == no - 1 and len(above := filled_texts(out[-1][1])) > 1:
                 out[-1:] = [(no - 1, [text]) for text in above]  # a title, and what it makes
             names = texts
             kept = [text for text, value in zip(texts, of, strict=True) if not value]
@@ -135,7 +137,7 @@ def _without_values(rows: Sequence[Row]) -> list[Row]:
 
 def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
     """The recipes of a grid whose rows are a recipe, the name of a fact, and the fact."""
-    told = [(no, _texts(cells)) for no, cells in rows]
+    told = [(no, filled_texts(cells)) for no, cells in rows]
     told = [(no, texts) for no, texts in told if len(texts) == _FACT_CELLS]
     keys = tuple(dict.fromkeys(texts[1] for _, texts in told))
     columns = columns_among(keys) if keys else {}
@@ -153,7 +155,7 @@ def _fact_lines(rows: Sequence[Row]) -> list[CardLine]:
         out += [CardLine(facts[0][0], said, role="yield")] if said else []
         for no, key, value in facts:
             if (column := columns.get(key)) is not None:
-                out.append(CardLine(no, _said(column, value, None), role="numbers"))
+                out.append(_stated(no, column, value, None))
             elif key == counted:
                 out.append(CardLine(no, yield_line(value) or f"{value} servings", role="yield"))
             elif known_food(value) and are_lines([value]):
@@ -205,7 +207,7 @@ def _blocks(rows: Sequence[Row]) -> Iterator[_Block]:
 def _names_list(row: Row) -> bool:
     """Whether a row within what may be a list may name the columns of one itself: it names no food, or
     several things and no number."""
-    texts = _texts(row[1])
+    texts = filled_texts(row[1])
     bare = len(texts) > 2 and not any(map(str.isdigit, "".join(texts)))
     return bare or not any(map(known_food, texts))
 
@@ -217,11 +219,11 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
     behind = rows[start:]
     if start or not behind:
         return list(behind)
-    alone = [at for at, (_, cells) in enumerate(rows) if len(_texts(cells)) == 1]
+    alone = [at for at, (_, cells) in enumerate(rows) if len(filled_texts(cells)) == 1]
     titles = [
         at for at in alone
         if not _states(rows[at][1])
-        and (titled_yield(text := _texts(rows[at][1])[0])[1] or not _makes(text))
+        and (titled_yield(text := filled_texts(rows[at][1])[0])[1] or not _makes(text))
     ]  # fmt: skip
     if len(titles) > 1 and titles[-1] == len(rows) - 1 and titles[-2] < len(rows) - 2:
         del titles[-1]  # it names the one column of the list
@@ -231,7 +233,7 @@ def _own_head(rows: Sequence[Row]) -> list[Row]:
 def _end_of_list(rows: Sequence[Row], at: int) -> int:
     """Where the ingredients below a row of names end; 0 for a row that names no such columns."""
     names = rows[at][1]
-    texts = _texts(names)
+    texts = filled_texts(names)
     beside = len(set(texts)) < len(texts)  # two lists side by side
     if not may_head(names) or _nutrients(names) > 1 or beside:
         return 0
@@ -243,7 +245,9 @@ def _end_of_list(rows: Sequence[Row], at: int) -> int:
         if stated or adds_up(cells) or fact_kind(whole) == "yield" or _names_numbers(cells):
             break
         end += 1
-    listed = [row for row in rows[at + 1 : min(end, at + _LOOKED_AT)] if len(_texts(row[1])) > 1]
+    listed = [
+        row for row in rows[at + 1 : min(end, at + _LOOKED_AT)] if len(filled_texts(row[1])) > 1
+    ]
     lines = [line for line in _items(names, listed) if line] if len(listed) >= _LEAST_ROWS else []
     return end if mostly_lines(lines) else 0
 
@@ -257,13 +261,13 @@ def _end_of_bare_list(rows: Sequence[Row], at: int) -> tuple[int, int]:
     where the rows end that look so."""
     end, items = at, 0
     while end < len(rows) and (end == at or rows[end][0] == rows[end - 1][0] + 1):
-        texts = _texts(rows[end][1])
+        texts = filled_texts(rows[end][1])
         if _is_item(texts):
             items += 1
         elif len(texts) != 1 or not is_heading(texts[0]):
             break
         end += 1
-    listed = [" ".join(_texts(cells)) for _, cells in rows[at:end]]
+    listed = [" ".join(filled_texts(cells)) for _, cells in rows[at:end]]
     return (end if items >= _LEAST_ROWS and mostly_lines(listed) else 0), end
 
 
@@ -307,7 +311,7 @@ def _items(names: Sequence[Any], rows: Sequence[Row]) -> list[str]:
 
 
 def _entries(names: Sequence[Any], rows: Sequence[Row]) -> list[dict[str, Any]]:
-    keys = [shown_cell(name).strip() if not is_empty(name) else "" for name in names]
+    keys = cell_texts(names)
     keys = [key if key and keys.count(key) == 1 else f"column {at}" for at, key in enumerate(keys)]
     return [
         {key: None if is_empty(cell) else cell for key, cell in zip(keys, cells, strict=False)}
@@ -315,18 +319,14 @@ def _entries(names: Sequence[Any], rows: Sequence[Row]) -> list[dict[str, Any]]:
     ]
 
 
-def _texts(cells: Sequence[Any]) -> list[str]:
-    return [shown_cell(cell).strip() for cell in cells if not is_empty(cell)]
-
-
 def _nutrients(names: Sequence[Any]) -> int:
-    texts = _texts(names)
+    texts = filled_texts(names)
     return sum(column_among(name, texts) is not None for name in texts)
 
 
 def _states(cells: Sequence[Any]) -> bool:
     """Whether a row states numbers, or says what those below it are for."""
-    texts = _texts(cells)
+    texts = filled_texts(cells)
     if not texts or len(texts) > 2:
         return False
     whole = " ".join(texts)
@@ -343,7 +343,7 @@ def _energy(name: str) -> bool:
 
 def _pairs(rows: Sequence[Row]) -> Iterator[tuple[str, str]]:
     for _, cells in rows:
-        texts = _texts(cells)
+        texts = filled_texts(cells)
         if len(texts) == 2:
             yield texts[0].rstrip(": "), texts[1]
 
@@ -362,7 +362,7 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
     yield from _numbers(block.head)
     thing = next(filter(None, (thing_of(shown_cell(cells[0])) for _, cells in block.below)), "")
     for no, cells in (*block.head, *block.below):
-        texts = _texts(cells)
+        texts = filled_texts(cells)
         apart = [": ".join(pair) for pair in pairwise(texts)]
         said = count_of(thing, [" ".join(texts), *apart]) if no < block.names[0] else ""
         if counted and texts[1:] == [counted]:
@@ -378,9 +378,11 @@ def _lines(block: _Block, counted: str, named: str) -> Iterator[CardLine]:
             yield CardLine(no, said, role="yield")
     if told:
         yield CardLine(first, told, role="yield")
-    items = iter(_items(block.names[1], [row for row in block.listed if len(_texts(row[1])) > 1]))
+    items = iter(
+        _items(block.names[1], [row for row in block.listed if len(filled_texts(row[1])) > 1])
+    )
     for no, cells in block.listed:
-        texts = _texts(cells)
+        texts = filled_texts(cells)
         if len(texts) > 1 and (made := count_of(thing, [" ".join(texts)])):
             next(items)
             yield CardLine(no, made, role="yield")
@@ -403,13 +405,13 @@ def _makes(text: str) -> str:
 def _title(block: _Block) -> str:
     """The title: what a row names so, the one text of a row, or the first text of a pair."""
     named = [value for key, value in _pairs(block.head) if _titles(key)]
-    alone = [texts[0] for _, cells in block.head if len(texts := _texts(cells)) == 1]
+    alone = [texts[0] for _, cells in block.head if len(texts := filled_texts(cells)) == 1]
     texts = [text for text in alone if titled_yield(text)[1] or not _makes(text)]
     if told := next(filter(may_be_title, [*named, *texts]), ""):
         return told
     pairs = [value for key, value in _pairs(block.head) if not is_other(key)]
-    others = [text for _, cells in block.head for text in _texts(cells)]
-    listed = [" ".join(_texts(cells)) for _, cells in block.listed]
+    others = [text for _, cells in block.head for text in filled_texts(cells)]
+    listed = [" ".join(filled_texts(cells)) for _, cells in block.listed]
     named = [text for text in [*pairs, *others] if may_be_title(text) and not _makes(text)]
     return best_title(named, listed) or next(iter(texts), "")
 
@@ -421,17 +423,17 @@ def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
     basis: Basis | None = None
     heads: list[str] = []
     for no, cells in rows:
-        texts = _texts(cells)
+        texts = filled_texts(cells)
         column = columns.get(texts[0].rstrip(": ")) if len(texts) == 2 else None
         if column is not None and any(map(str.isdigit, texts[1])):
-            yield CardLine(no, _said(column, texts[1], basis), role="numbers")
+            yield _stated(no, column, texts[1], basis)
         elif len(texts) > 1 and _nutrients(texts) > 1 and not any(map(str.isdigit, "".join(texts))):
-            heads = [shown_cell(cell).strip() if not is_empty(cell) else "" for cell in cells]
+            heads = cell_texts(cells)
         elif heads and len(texts) > 1:
             said = basis_above(texts[0])
             for name, cell in zip(heads, cells, strict=False):
                 if name and not is_empty(cell) and (of := column_among(name, heads)):
-                    yield CardLine(no, _said(of, shown_cell(cell), said or basis), role="numbers")
+                    yield _stated(no, of, shown_cell(cell), said or basis)
         elif len(texts) == 1 and (read := read_stated_line(texts[0])).found:
             lead, _, rest = texts[0].partition(":")
             said = None if read.basis else basis_above(lead)
@@ -443,11 +445,6 @@ def _numbers(rows: Sequence[Row]) -> Iterator[CardLine]:
             basis = basis_above(texts[0]) or basis
 
 
-def _said(column: NutrientColumn, cell: str, basis: Basis | None) -> str:
-    """A number with its name and what it is for, in the form that reads back as it."""
-    nutrient = BY_TAG.get(column.tag)
-    name, unit = (nutrient.label, nutrient.unit) if nutrient else ("net carbs", "g")
-    if column.unit == "kj":
-        name, unit = "energy", "kJ"
-    amount = cell if any(map(str.isalpha, cell)) else f"{cell} {unit}"
-    return f"{BASES[column.basis or basis or 'per_serving']}: {name} {amount}"
+def _stated(no: int, column: NutrientColumn, cell: str, basis: Basis | None) -> CardLine:
+    said = stated_text(column, cell, column.basis or basis or "per_serving")
+    return CardLine(no, said, role="numbers")

@@ -141,9 +141,9 @@ class Chunk:
         chapter = pattern("chapter").match(bare)
         if chapter and not looks_like_ingredient(chapter["rest"]):
             return
-        if card.take_stated(line, bare, bullet is not None):
+        if card.take_stated(line, bare):
             return
-        if bullet is None and self._word_or_key(card, at, line, bare):
+        if bullet is None and self._word_or_key(card, line, bare):
             return
         if card.state == "preamble":
             self._preamble(card, at, line, text, bare, bullet is not None)
@@ -152,7 +152,7 @@ class Chunk:
         if card.state == "method":
             card.step(bare, line.no)
 
-    def _word_or_key(self, card: Card, at: int, line: CardLine, bare: str) -> bool:
+    def _word_or_key(self, card: Card, line: CardLine, bare: str) -> bool:
         if card.begins_list(line, bare):
             return True
         if METHOD.match(bare):

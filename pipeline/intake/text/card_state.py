@@ -146,13 +146,13 @@ class Card:
         elif line.role == "method":
             self.step(bare, line.no)
         elif not (
-            self.take_stated(line, bare, False, told=line.role == "numbers")
+            self.take_stated(line, bare, told=line.role == "numbers")
             or self.keyed(line, bare)
             or self.begins_list(line, bare)
         ):
             self.description.append(bare)
 
-    def take_stated(self, line: CardLine, bare: str, bullet: bool, *, told: bool = False) -> bool:
+    def take_stated(self, line: CardLine, bare: str, *, told: bool = False) -> bool:
         """Take a stated line or a nutrition heading; False when the line is something else.
 
         ``told``: the whole text has told that it states numbers.

@@ -67,9 +67,7 @@ def _lists_below(recipe: RawRecipe) -> bool:
 
 
 def _is_no_line(text: str) -> bool:
-    """Whether a text is anything but one ingredient: stated numbers, a sentence, a list."""
-    if MAYBE_STATED.search(text) and states(text):
-        return True
+    """Whether a text is anything but one ingredient: a sentence, a list."""
     return len(text) > _MAX_WHOLE or not (looks_like_ingredient(text) or is_heading(text))
 
 

@@ -9,7 +9,6 @@ from functools import partial
 from itertools import groupby, islice
 
 from pipeline.intake.patterns import pattern
-from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.line_kinds import tells
 
 #: The number of a line and its text.
@@ -24,8 +23,6 @@ _STEP_WORDS = 4
 _SENTENCES = re.compile(r"(?<=[.!?])\s+")
 #: Lines below one without columns of which each may name those of a table.
 _HEADER_ROWS = 2
-#: What parts recipes.
-_RULE = "---"
 #: Places that are tried in a stretch, the most frequent first.
 _TRIED = 5
 
@@ -68,11 +65,6 @@ def _side_by_side(lines: list[Line]) -> list[Line]:
             more = _item(first)
             end = filled[-1] + 1 if more or tells(first.strip()) else len(left)
             begin = filled[0]
-            if not more and _states(left) and _states(right):  # recipes of their own
-                rule = [(right[begin][0], _RULE)]
-                out += [*left[:begin], *rule, *_side_by_side(left[begin:]), *rule]
-                out += _side_by_side(right[begin:])
-                continue
             gap = [] if more else [(right[begin][0], "")]
             right = right[begin:end]
             out += [*_side_by_side(left[:end]), *gap, *_side_by_side(right), *left[end:]]
@@ -99,10 +91,6 @@ def _lists(lines: Sequence[Line]) -> bool:
 
 def _several(told: Iterable[bool]) -> bool:
     return len(list(islice(filter(None, told), _LEAST))) == _LEAST
-
-
-def _states(lines: Sequence[Line]) -> bool:
-    return any(read_stated_line(text).certain for _, text in lines)
 
 
 def _tell(lines: Sequence[Line]) -> bool:
