@@ -23,7 +23,7 @@ from pipeline.intake.text.evidence import UNTITLED, sound, understood, worth
 from pipeline.intake.text.features import known_food, names_food
 from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
 from pipeline.intake.text.mail import mail_body
-from pipeline.intake.text.plain_lines import card_lines, is_chat
+from pipeline.intake.text.plain_lines import card_lines, is_chat, words_sent
 from pipeline.problems import Problem, input_problem, is_of_the_input
 
 _JSON_ENDINGS = frozenset({".json", ".jsonld", ".jsonl", ".ndjson"})
@@ -210,10 +210,27 @@ def _read_text(text: str, source: str) -> Read:
     if _runs_on(text) and not chat:
         return _read_running(text, source)
     read = read_cards(card_lines(text), source)
-    for recipe in read.recipes if chat else ():
-        recipe.title = _without_talk(recipe.title)
+    if chat:
+        _title_messages(read.recipes, text.split("\n"))
     listed = not read.recipes or any(one.lines for one in read.recipes)
     return read if listed or chat else _read_running(text, source)  # the list is in a sentence
+
+
+def _title_messages(recipes: Sequence[RawRecipe], lines: Sequence[str]) -> None:
+    """Name recipes of a chat without the talk around the name, or, where what stands for one names no
+    dish, by the nearest message above the list that does."""
+    from pipeline.intake.spoken.titles import dish_named
+
+    sent = words_sent(lines)
+    for recipe in recipes:
+        recipe.title = _without_talk(recipe.title)
+        first = min((one.source_line for one in recipe.lines if one.source_line), default=0)
+        if not first or known_food(recipe.title):
+            continue
+        above = (at for at in range(first - 2, max(first - 2 - _TITLE_MESSAGES, -1), -1) if at in sent)
+        named = ((dish_named(lines[at][sent[at] :]), at) for at in above)
+        recipe.title, at = next((one for one in named if one[0]), (recipe.title, -1))
+        recipe.source_line = at + 1 if at >= 0 else recipe.source_line
 
 
 def _read_mixed(text: str, source: str) -> Read | None:
@@ -316,6 +333,8 @@ _SENTENCES = re.compile(r"(?<=[^\W\d_]{3})[.!?]+(?:\s+|$)")
 #: Where the first words of a passage end.
 _SAID = re.compile(r"[.,;:!?](?:\s|$)")
 _TITLE_WORDS = 6
+#: Messages above a list of which one may name its dish.
+_TITLE_MESSAGES = 4
 
 
 def _title_above(read: Read, lines: Sequence[str]) -> None:

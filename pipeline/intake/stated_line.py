@@ -507,7 +507,7 @@ def _of_its_macros(found: list[Found], tokens: list[_Token], text: str) -> list[
     name = _Token("name", number.start, number.end, "", tag)
     named = _found(name, number, text)
     off = ENERGY_OFF if tag == "ENERC_KCAL" else _MACRO_OFF
-    asks = tag == "ENERC_KCAL" or (named.amount > 0 and not number.quantity.less)
+    asks = tag == "ENERC_KCAL" or named.amount > 0
     return [named] if asks and borne_out(amounts | {tag: named.amount}, off) else []
 
 

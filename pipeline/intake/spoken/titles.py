@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pipeline.intake.spoken.captions import pieces
 from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, Span
+from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, Span, words_of
 
 _SOON = 30  # words behind an announcement in which a dish is named
 
@@ -52,6 +54,17 @@ def title_after(talk: Talk, at: int) -> Title | None:
             if later is not None and later.dish and later.start - begin <= 2:
                 return later
     return None if talks else first
+
+
+def dish_named(text: str) -> str:
+    """The dish that a sentence names, as a title; "" for none.
+
+    >>> dish_named("yeah. doing mackerel rice, for 2 if you want half"), dish_named("eat something")
+    ('Mackerel rice', '')
+    """
+    words = lexicon().without_fillers(words_of(pieces(text, "script")))
+    title = title_after(Talk(words, lexicon(), ""), 0) if words else None
+    return title.text if title is not None and title.dish else ""
 
 
 def _in_capitals(talk: Talk, at: int) -> Title | None:

@@ -158,7 +158,7 @@ def messages(text: str) -> tuple[list[str], frozenset[int]]:
     Also positions of the lines that begin a message.
     """
     lines = text.split("\n")
-    sent = _sent(lines)
+    sent = words_sent(lines)
     if sent:
         said = [line[sent.get(at, 0) :] for at, line in enumerate(lines)]
         return _answered(said, sorted(sent)), frozenset(sent)
@@ -179,7 +179,7 @@ def is_chat(text: str) -> bool:
     """Whether a text is messages that say when and by whom they were sent; what says how long after
     its begin each thing was said is a recording."""
     lines = text.split("\n")
-    sent = [found for at in sorted(_sent(lines)) if (found := _SENT.match(lines[at]))]
+    sent = [found for at in sorted(words_sent(lines)) if (found := _SENT.match(lines[at]))]
     dated = [found for found in sent if found["day"]]
     recorded = (
         dated and not any(map(str.isalnum, dated[0]["day"])) and _BEGUN.match(dated[0]["time"])
@@ -187,7 +187,7 @@ def is_chat(text: str) -> bool:
     return bool(dated) and not recorded
 
 
-def _sent(lines: Sequence[str]) -> dict[int, int]:
+def words_sent(lines: Sequence[str]) -> dict[int, int]:
     """Lines that begin with who sent them, and where their words begin.
 
     Either the day and the time stand there too, or most lines of the text begin with one of a few names of
