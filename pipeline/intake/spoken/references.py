@@ -60,16 +60,16 @@ class _Source:
 def measured_out(talk: Talk, base: Segment, later: Sequence[Segment]) -> list[str]:
     """The name of a base of which later lines take so much by weight or volume, which they get as
     their food: "two cups of the pepper mix"; no words where nobody does."""
-    noun = base.place.base
-    end = next((k for k in range(base.start, base.place.body) if talk.text[k] == noun), base.start)
+    nouns = base.place.base.split("|")
+    end = next((k for k in range(base.start, base.place.body) if talk.text[k] in nouns), base.start)
     begin = end
     while begin > base.start and talk.tells(begin - 1):
         begin -= 1
-    name = [*talk.text[begin:end], noun]
+    name = [*talk.text[begin:end], *nouns]
     used = False
     for chunk in (c for segment in later for c in segment.chunks if c.kind == "both"):
         food, unit = chunk.of.food, chunk.amount.unit if chunk.amount is not None else None
-        more = [noun] if talk.close(food.end) == noun else []
+        more = nouns if talk.close(food.end) == nouns[0] else []
         if unit is not None and unit.weighs and [*food.name, *more] == name:
             food.name, used = name, True
     return name if used else []
@@ -82,7 +82,7 @@ class References:
         self.talk = talk
         self.lines = lines
         self._base: list[Mention] = []
-        self._noun = ""
+        self._noun = self._name = ""
         self._portions = 1.0
         self._before: list[_Earlier] = []
         self._spans: list[tuple[int, int, str]] = []
@@ -97,7 +97,8 @@ class References:
         """Read a base; it is remembered."""
         reading = self.lines.read(segment, [], segment.end)
         self._base = reading.found
-        self._noun = segment.place.base
+        self._noun = f"(?:{segment.place.base})"
+        self._name = segment.place.base.replace("|", " ")
         servings, _ = servings_of(self.talk, segment, reading)
         self._portions = servings if servings == servings and servings > 1 else 1.0
         return reading
@@ -182,7 +183,7 @@ class References:
         ]
         yield _Source([], None, _NOTHING if pointers or base is not None else 0.0)
         if base is not None:
-            yield _Source(self._base, None, 0.0, base, f"the {self._noun}")
+            yield _Source(self._base, None, 0.0, base, f"the {self._name}")
         change = phrases("changes").search(said)
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}

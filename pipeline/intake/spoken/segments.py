@@ -177,10 +177,7 @@ class Cutter:
                 continue
             title = title_after(talk, body)
             self._put(Place(at, title.end if title else body, "announced", True, order, title))
-        for match in phrases("base_opens").finditer(talk.flow):
-            noun = match["noun"] or match["noun3"] or match["noun4"]
-            at, body = talk.at(match.start()), talk.from_offset(match.end())
-            self._put(Place(at, body, "base", base=noun))
+        self._bases()
         self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)
@@ -194,6 +191,25 @@ class Cutter:
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
         return places
+
+    def _bases(self) -> None:
+        """Places where a base is named and its lines come next. Whether it is one of several recipes
+        or a part of one is decided by the cut, from who names it later."""
+        talk = self.talk
+        for match in phrases("a_base").finditer(talk.flow):
+            at, end = talk.at(match.start()), talk.from_offset(match.end())
+            first, last = _within(self._both_at, end, end + _BASE)
+            within = self.both[first - 1] if first else None
+            if not any(c.measured for c in self.both[first:last]) or (
+                within is not None and at < within.end
+            ):  # fmt: skip
+                continue  # "soy sauce"
+            begin = at
+            while begin > max(at - _APART, 0) and not talk.words[begin].breaks:
+                begin -= 1
+            if not talk.words[begin].breaks:
+                begin = at
+            self._put(Place(begin, end, "base", base=match[0].replace(" ", "|")))
 
     def _named_in_row(self) -> None:
         """Places where the dishes are first named whose numbers stand in a row at the end."""
@@ -611,6 +627,7 @@ class Cutter:
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
         talk = self.talk
+        noun = f"(?:{noun})"
         rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
         own = talk.flow[talk.begins(start) : talk.begins(end)]
         return (
@@ -642,6 +659,7 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
+_BASE = 14  # words behind the name of a base in which its first line stands
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
