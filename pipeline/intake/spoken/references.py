@@ -311,6 +311,8 @@ class References:
         """A word of leaving out stands beside a food, none of putting in: "the cream goes"."""
         talk = self.talk
         before = talk.said(start - 3, start).split("|")[-1].split(",")[-1].split()
+        if before[-1:] == ["instead"]:
+            return False  # "rice instead, beans and corn": of what was put in before
         after = talk.said(end, end + 3).split("|")[0].split(",")[0].split()
         if phrases("stays_away").match(talk.said(end, end + 5)):
             return True

@@ -107,7 +107,7 @@ def chunks_of(talk: Talk, totals: Totals) -> list[Chunk]:
             shares = talk.joined(end) in ("per", "each", "every") or (
                 end < talk.n and talk.words[end].article
             )
-            if shares and talk.close(end + 1) in word_class("container"):
+            if shares and talk.close(end + 1) in word_class("container") | word_class("dish"):
                 end += 2  # "215 a square"
             blocked[part.start : end] = [True] * (end - part.start)
     return tiling(talk, blocked)

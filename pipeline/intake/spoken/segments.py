@@ -108,8 +108,11 @@ class Cutter:
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
         counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
         self._counts_at, self._counts = [at for at, _ in counted], [n for _, n in counted]
-        first = next((p for p in self.places if p.announced), None)
-        self._counted = first is not None and first.order == 1
+        counted = [p for p in self.places if p.announced and p.order]
+        self._first = next(
+            (one.at for one, two in pairwise(counted) if (one.order, two.order) == (1, 2)),
+            counted[0].at if counted and counted[0].order == 1 else 0,
+        )
 
     def _weighs(self, start: int, end: int) -> float:
         """How much the mentions of a stretch speak for a recipe."""
@@ -291,6 +294,8 @@ class Cutter:
         """First word of the clause after a total."""
         talk, at = self.talk, total.end
         small = word_class("behind_totals") | word_class("container")
+        if talk.close(at) in ("per", "each", "every") or (at < talk.n and talk.words[at].article):
+            at += 1 + (talk.close(at + 1) in word_class("dish"))  # "205 calories per burger"
         stop = min(talk.n, total.end + 6)
         while at < stop and not talk.words[at].breaks and talk.text[at] in small:
             at += 1
@@ -600,7 +605,7 @@ class Cutter:
         recipe[f"{known}_{bisect_right(_LINES[known], self._weighs(start, end))}"] = 1.0
         recipe["parts_batch"] = any(lo <= start <= hi for lo, hi in self._batches)
         recipe["base_begins"] = bool(place.base) and not place.announced
-        recipe["before_the_first"] = place.at == 0 and self._counted
+        recipe["before_the_first"] = place.at < self._first and not totals
         return recipe
 
     def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
