@@ -154,12 +154,17 @@ def _name_begins(talk: Talk, at: int) -> int | None:
     return begin
 
 
+def _is_clause(text: str) -> bool:
+    """A pronoun with its verb: "my girlfriend she's off meat"."""
+    return text in word_class("function") and "'" in text
+
+
 def _name_ends(talk: Talk, begin: int) -> tuple[int, bool]:
     """End of a name, and whether it names a dish."""
     end, dish = begin, False
     while end < talk.n and end - begin < 7 and talk.words[end].value is None:
         text = talk.text[end]
-        if end > begin and talk.words[end].breaks:
+        if end > begin and (talk.words[end].breaks or _is_clause(text)):
             break
         length = talk.food_length(end)
         fry = text == "stir" and talk.close(end + 1) == "fry"
