@@ -647,9 +647,13 @@ class Cutter:
         return min(cost, _SHORT) if short else cost
 
     def _used_later(self, noun: str, start: int, end: int) -> bool:
+        """The base is named again, or said to be for all; before the next numbers, which would else
+        be of what it is a part of."""
         talk = self.talk
+        at = bisect_left(self._total_at, end)
+        stop = self.totals[at].end if at < len(self.totals) else talk.n
         noun = f"(?:{noun})"
-        rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
+        rest = talk.flow[talk.begins(end) : talk.begins(min(end + 3_000, stop))]
         own = talk.flow[talk.begins(start) : talk.begins(end)]
         return (
             phrases("base_used_later", noun=noun).search(rest) is not None

@@ -444,7 +444,8 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if amount is not None and (apart or (parted and food.name[-1] in word_class("dish"))):
             return  # what the sentence was about, the whole passage decides
         if amount is not None and _fits_behind(talk, food, amount):
-            served = amount.unit is not None and amount.unit.name in word_class("served_in")
+            unit = amount.unit
+            served = unit is not None and not word_class("served_in").isdisjoint((unit.name, unit.said))
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
             several = amount.of and amount.value >= 1
             measured = amount.measured and not served and not tool
