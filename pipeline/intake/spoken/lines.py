@@ -41,6 +41,7 @@ class Reading:
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
     taken_from: int | None = None  # place of the recipe whose lines were taken over
+    made: tuple[float, str] = (math.nan, "")  # pieces that the base it takes makes, and their name
 
     @property
     def last(self) -> Mention | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
@@ -12,6 +13,7 @@ from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.refusals import MADE
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
@@ -84,6 +86,7 @@ class References:
         self._base: list[Mention] = []
         self._noun = self._name = ""
         self._portions = 1.0
+        self._made = (math.nan, "")
         self._before: list[_Earlier] = []
         self._spans: list[tuple[int, int, str]] = []
         self._from: int | None = None
@@ -101,6 +104,11 @@ class References:
         self._name = segment.place.base.replace("|", " ")
         servings, _ = servings_of(self.talk, segment, reading)
         self._portions = servings if servings == servings and servings > 1 else 1.0
+        pieces = {left.start for left in reading.left if left.why == MADE}
+        made = [c for c in segment.chunks if c.amount is not None and c.start in pieces]
+        self._made = (
+            (made[-1].amount.value, made[-1].of.food.name[-1]) if made else (math.nan, "")
+        )
         return reading
 
     def recipe(self, segment: Segment, tail: int) -> Reading:
@@ -126,6 +134,8 @@ class References:
             reading = self._borne_out(segment, source, said, tail, reading, cost - source.cost)
         reading.marks += [("reference", *span[:2], None, span[2]) for span in spans]
         reading.taken_from = source.place
+        if source.lines and source.lines is self._base:
+            reading.made = self._made
         counts = self._counts(segment, source)
         self._before.append(_Earlier(segment.title.lower(), reading.found, counts))
         return reading
@@ -167,7 +177,8 @@ class References:
         words = self.talk.words[segment.start : segment.end]
         said = {w.value for w in words if w.value and not w.article and 2 <= w.value <= 36}
         earlier = set() if source.place is None else self._before[source.place].counts
-        return {1.0, *said, *earlier}
+        made = {self._made[0]} if source.lines is self._base and self._made[1] else set()
+        return {1.0, *said, *earlier, *made}
 
     # --- whole sets ----------------------------------------------------------------------------
 

@@ -12,6 +12,7 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG
 
 ONCE = "how it was done before"
+MADE = "how many it makes"
 _NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
 _OF_A_FOOD = {"free", "powder", "bar", "bars"}
 _PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
@@ -234,7 +235,7 @@ def _made(case: Case) -> str:
     if case.amount.measured and phrases("yields").search(case.bare):
         return "how much it makes"
     made = many and phrases("made").search(case.bare) and (case.dish or case.is_title)
-    return "how many it makes" if made else ""
+    return MADE if made else ""
 
 
 def _taken_out(case: Case) -> str:

@@ -197,7 +197,9 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        before = (earlier.servings, earlier.serving_word) if earlier is not None else (math.nan, "")
+        before = reading.made
+        if earlier is not None:
+            before = (earlier.servings, earlier.serving_word)
         servings, word = servings_of(talk, segment, reading, self._said_after(segment), before)
         stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
