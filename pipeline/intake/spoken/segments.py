@@ -102,6 +102,11 @@ class Cutter:
         ]  # fmt: skip
         tags = sorted(len(t.tags) for t in self.totals)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
+        self._sums = {
+            id(total) for at, total in enumerate(self.totals)
+            if at and not self._weighs(self.totals[at - 1].end, total.start)
+            and any(_is_sum(total, self.totals[at - k : at]) for k in range(2, min(at, _ADDED) + 1))
+        }  # fmt: skip
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
@@ -520,8 +525,10 @@ class Cutter:
             yield "recipe", at, features
 
     def _meant(self, totals: list[Total]) -> list[Total]:
-        """The totals of a stretch without a bare energy of something else, "a pie from the shop is
-        700 calories", where the script tells more of its recipes, and of this one too."""
+        """The totals of a stretch without the sum of several recipes and, where the script tells more
+        of its recipes, and of this one too, without a bare energy of something else, "a pie from
+        the shop is 700 calories"."""
+        totals = [t for t in totals if id(t) not in self._sums]
         full = [t for t in totals if len(t.tags) >= max(self._usual_tags - 1, 2)]
         if not any(ENERGY in t.tags for t in full):
             return totals
@@ -690,6 +697,7 @@ _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
 _SENTENCE = 40  # words of a sentence, at most, in a script with full stops
 _ROWS = 20  # totals of a row
+_ADDED = 8  # recipes whose numbers are added up, at most
 _SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
 _NAMED = 12  # words before a total in which its dish is named
 _BEGINS = 40  # words in which a recipe says what dish it is
@@ -752,6 +760,17 @@ def _contradict(a: Total, b: Total) -> bool:
         return False
     one, two = ({p.tag: p.value for p in total.parts} for total in (a, b))
     return sum(one[tag] != two[tag] for tag in one.keys() & two.keys()) >= 2
+
+
+def _is_sum(total: Total, of: Sequence[Total]) -> bool:
+    """Every number of a total is the sum of those of others: "if you eat all three, 608 calories"."""
+    whole = {p.tag: p.value for p in total.parts}
+    parts = [{p.tag: p.value for p in one.parts} for one in of]
+    return ENERGY in whole and all(
+        whole.keys() <= part.keys() for part in parts
+    ) and all(
+        abs(value - sum(part[tag] for part in parts)) <= len(parts) / 2 for tag, value in whole.items()
+    )  # fmt: skip
 
 
 def _batch_and_share(a: Total, b: Total) -> bool:

@@ -445,7 +445,9 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
             return  # what the sentence was about, the whole passage decides
         if amount is not None and _fits_behind(talk, food, amount):
             unit = amount.unit
-            served = unit is not None and not word_class("served_in").isdisjoint((unit.name, unit.said))
+            served = unit is not None and not word_class("served_in").isdisjoint(
+                (unit.name, unit.said)
+            )
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
             several = amount.of and amount.value >= 1
             measured = amount.measured and not served and not tool

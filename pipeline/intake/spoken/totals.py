@@ -222,13 +222,40 @@ class Totals:
                 continue
             passage, last = self._next(labels, at, passage, last)
         self._close(passage)
-        self.found = [t for t in self.found if t.complete]
+        self.found = [one for t in self.found if t.complete for one in self._told_apart(t)]
         taken = {at for t in self.found for p in t.parts for at in range(p.start, p.end)}
         for total in self.found:
             for part in list(total.parts):
                 self._told_again(part, taken)
                 if part.tag == ENERGY:
                     self._share_of(total, part, taken)
+
+    def _told_apart(self, total: Total) -> list[Total]:
+        """The statements of a passage that states the same nutrients anew, in a sentence of its own
+        or behind the name of another dish; a batch and its share stay together."""
+        parts = sorted(total.parts, key=lambda p: p.start)
+        energies = [at for at, part in enumerate(parts) if part.tag == ENERGY]
+        out: list[Total] = []
+        begin = 0
+        for at in energies[1:]:
+            one, two, before = {p.tag for p in parts[begin:at]}, parts[at:], parts[at - 1]
+            again = len(one) > 1 and one <= {p.tag for p in two} and parts[begin].tag == ENERGY
+            apart = self._breaks(before.end, parts[at].start) or self._names_dish(
+                before.end, parts[at].start
+            )
+            low, high = sorted((parts[begin].value, parts[at].value))
+            if not again or not apart or _is_share(high, low):
+                continue
+            out.append(
+                Total(parts[begin].start, before.end, parts[begin:at], total.cost, total.corrects)
+            )
+            begin = at
+        corrects = total.corrects if not out else self._corrects(parts[begin].start)
+        return [*out, Total(parts[begin].start, total.end, parts[begin:], total.cost, corrects)]
+
+    def _breaks(self, start: int, end: int) -> bool:
+        """A full stop stands in a stretch."""
+        return any(word.breaks == STRONG for word in self.talk.words[start : end + 1])
 
     def _told_again(self, part: Stated, taken: set[int]) -> None:
         """ "fat 9 and a bit, so call it ten": a number near it behind words that take it back."""
@@ -401,7 +428,7 @@ class Totals:
     def _parted(self, start: int, end: int) -> bool:
         """A full stop stands in a stretch, and a word with its number: "a day. Meal one." """
         talk = self.talk
-        return any(talk.words[at].breaks == STRONG for at in range(start, end + 1)) and any(
+        return self._breaks(start, end) and any(
             talk.text[at] in word_class("numbered") and talk.counts(at + 1) for at in range(start, end)
         )  # fmt: skip
 
