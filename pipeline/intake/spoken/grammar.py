@@ -169,7 +169,8 @@ class Talk:
         text = self.text[at]
         if text in self._ends or text in self._talk or self.words[at].value is not None:
             return False
-        return text not in word_class("container") and text not in self.known.verbs
+        thing = self.close(at) and self.word(at - 1) in word_class("names_a_thing")
+        return text not in word_class("container") and (thing or text not in self.known.verbs)
 
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""

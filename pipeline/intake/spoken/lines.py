@@ -286,10 +286,11 @@ class _SegmentLines:
         """Words before an amount, or what it repeats, say that it takes the place of another."""
         talk, had = self.talk, last.amount
         between = range(last.end, amount.start)
+        others = word_class("serving") | word_class("no_nutrient_unit")
         if amount.start < last.end or len(between) > _THOUGHT or any(
-            talk.counts(at) and talk.close(at + 1) in word_class("serving") for at in between
+            talk.counts(at) and talk.close(at + 1) in others for at in between
         ):  # fmt: skip
-            return False  # "that's 12 servings, no, sorry, 9"
+            return False  # "that's 12 servings, no, sorry, 9", "50 minutes. No, 55"
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
         bare = f" {re.sub('[,|] ?', '', said)} "
         if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases(

@@ -104,11 +104,11 @@ def chunks_of(talk: Talk, totals: Totals) -> list[Chunk]:
     for total in totals.found:
         for part in total.parts:
             end = part.end
-            shares = talk.joined(end) in ("per", "each", "every") or (
-                end < talk.n and talk.words[end].article
-            )
-            if shares and talk.close(end + 1) in word_class("container") | word_class("dish"):
-                end += 2  # "215 a square"
+            share = phrases("a_serving").match(talk.said(end, end + 4).removeprefix("for "))
+            words = len(share[0].split()) if share and talk.joined(end) else 0
+            behind = end + words + (talk.joined(end) == "for")
+            if words > 1 and talk.close(behind) != "of":
+                end = behind  # "215 a square", "220 for one biscuit"
             blocked[part.start : end] = [True] * (end - part.start)
     return tiling(talk, blocked)
 

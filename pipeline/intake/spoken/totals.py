@@ -267,7 +267,7 @@ class Totals:
             if not talk.counts(at):
                 continue
             value = talk.words[at].value or 0.0
-            led = talk.text[at - 1] in again and not talk.words[at].breaks
+            led = talk.text[at - 1] in again and talk.words[at].breaks != STRONG
             if led and _AGAIN[0] <= value / max(part.value, 1e-9) <= _AGAIN[1]:
                 part.value, part.end = value, at + 1
                 taken.update(range(part.start, part.end))
@@ -360,6 +360,9 @@ class Totals:
             if not self._value(at) or at + 1 >= talk.n or talk.words[at].article:
                 continue
             unit, _ = talk.known.unit_at(talk.words, at + 1)
+            share = talk.words[at].value == 1 and talk.close(at + 2) != "of"
+            if share and phrases("a_serving").match(talk.said(at, at + 3)):
+                continue  # "220 calories for one biscuit and 4 grams of protein"
             if self._counts_food(at + 1, end):
                 return True
             if talk.text[at + 1] not in _GRAMS:
