@@ -168,7 +168,7 @@ class Cutter:
         talk = self.talk
         for at in range(1, talk.n):
             if talk.words[at].paragraph or talk.words[at].breaks == STRONG:
-                title = self._short(at)
+                title = self._short(at) or self._comes_next(at)
                 if title is not None:
                     body = at if talk.words[at].paragraph else title.end
                     self._put(Place(at, body, "dish_alone", title=title))
@@ -294,6 +294,13 @@ class Cutter:
             and talk.text[title.end - 1] in word_class("dish")
             and all(talk.food_length(k) or talk.text[k] in word_class("dish") for k in range(at, title.end))
         )  # fmt: skip
+
+    def _comes_next(self, at: int) -> Title | None:
+        """The dish that a sentence begins with, and its turn: "Shakshuka first, because I'm hungry"."""
+        talk, title = self.talk, named_at(self.talk, at)
+        if title is None or talk.close(title.end) not in talk.known.ordinals:
+            return None
+        return title if talk.text[title.end - 1] in word_class("dish") else None
 
     def _mentioned(self, match: re.Match[str]) -> None:
         """A dish, a meal or a day is named."""
