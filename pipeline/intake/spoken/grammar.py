@@ -107,6 +107,7 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.turns: dict[int, Span] = {}  # where dishes begin that were told in turns: their names
         self.dishes: set[Phrase] = set()  # titles of the script, once it is cut
         self.weighs_in_grams = any(
             w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)

@@ -12,6 +12,7 @@ Everything found keeps its place and time. What fits nowhere is marked and repor
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.asides import Asides
@@ -27,6 +28,7 @@ from pipeline.intake.spoken.segments import Cutter, Segment
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import Chunk, tiling
 from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
+from pipeline.intake.spoken.turns import in_order
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -67,6 +69,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
+    script = max((script, *script.in_order()), key=lambda s: s.cutter.score)
     read.recipes = script.recipes()
     read.problems = script.problems
     read.marks = script.marks
@@ -124,12 +127,21 @@ class Script:
         add_rows(self.totals)
         self.chunks = chunks_of(talk, self.totals)
         Asides(talk, self.chunks).weigh()
-        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self.cutter = Cutter(talk, self.totals.found, self.chunks)
+        self.segments = self.cutter.cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         talk.dishes = {tuple(s.title.lower().split()) for s in self.segments if s.title}
         self.lines = Lines(talk, self.totals.figures)
+
+    def in_order(self) -> Iterator[Script]:
+        """The same with dishes one behind the other that are told in turns."""
+        cutter = self.cutter
+        for turns in in_order(self.talk, cutter.totals, cutter.both, cutter.after):
+            talk = Talk(turns.words, self.talk.known, self.talk.source, self.talk.composition)
+            talk.turns = turns.dishes
+            yield Script(talk)
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""

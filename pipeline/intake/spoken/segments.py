@@ -82,6 +82,7 @@ class Cutter:
 
     def __init__(self, talk: Talk, totals: list[Total], chunks: list[Chunk]) -> None:
         self.talk = talk
+        self.score = 0.0  # what speaks for the best cut
         self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
@@ -175,7 +176,7 @@ class Cutter:
                 elif talk.words[at].paragraph:
                     self._put(Place(at, at, "paragraph"))
         for total in self.totals:
-            at = self._after(total)
+            at = self.after(total)
             if at < talk.n:
                 self._put(Place(at, at, "behind_total"))
         for match in phrases("mentioned").finditer(talk.flow):
@@ -186,6 +187,9 @@ class Cutter:
             title = title_after(talk, body)
             self._put(Place(at, title.end if title else body, "announced", True, order, title))
         self._bases()
+        for at, name in talk.turns.items():
+            text = " ".join(talk.text[name.start : name.end]).capitalize()
+            self._put(Place(at, at, "named_in_row", title=Title(name.start, name.end, text, True)))
         self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)
@@ -317,7 +321,7 @@ class Cutter:
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, "dish_named", title=title))
 
-    def _after(self, total: Total) -> int:
+    def after(self, total: Total) -> int:
         """First word of the clause after a total."""
         talk, at = self.talk, total.end
         small = word_class("behind_totals") | word_class("container")
@@ -470,7 +474,8 @@ class Cutter:
         """The best cut, with the numbers where they are said or, in a row, apart from that."""
         row = _in_a_row(self.totals, self._weighs)
         rows = [[], row] if len(row) > 1 else [[]]
-        return max((self._best(one) for one in rows), key=lambda way: way[0])[1]
+        self.score, steps = max((self._best(one) for one in rows), key=lambda way: way[0])
+        return steps
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
