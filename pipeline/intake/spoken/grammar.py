@@ -171,7 +171,8 @@ class Talk:
         if text in self._ends or text in self._talk or self.words[at].value is not None:
             return False
         thing = self.close(at) and self.word(at - 1) in word_class("names_a_thing")
-        return text not in word_class("container") and (thing or text not in self.known.verbs)
+        verb = text in self.known.verbs and not (thing and text in word_class("dish"))
+        return text not in word_class("container") and not verb
 
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""

@@ -105,8 +105,12 @@ class References:
         servings, _ = servings_of(self.talk, segment, reading)
         self._portions = servings if servings == servings and servings > 1 else 1.0
         pieces = {left.start for left in reading.left if left.why == MADE}
-        made = [c for c in segment.chunks if c.amount is not None and c.start in pieces]
-        self._made = (made[-1].amount.value, made[-1].of.food.name[-1]) if made else (math.nan, "")
+        made = [
+            (c.amount.value, c.of.food.name[-1])
+            for c in segment.chunks
+            if c.amount is not None and c.start in pieces
+        ]
+        self._made = made[-1] if made else (math.nan, "")
         return reading
 
     def recipe(self, segment: Segment, tail: int) -> Reading:

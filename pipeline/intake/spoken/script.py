@@ -69,7 +69,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
-    script = max((script, *script.in_order()), key=lambda s: s.cutter.score)
+    script = max((script, *script.in_order()), key=lambda s: s.score)
     read.recipes = script.recipes()
     read.problems = script.problems
     read.marks = script.marks
@@ -134,6 +134,11 @@ class Script:
         talk.common_servings = common_servings(talk, first)
         talk.dishes = {tuple(s.title.lower().split()) for s in self.segments if s.title}
         self.lines = Lines(talk, self.totals.figures)
+
+    @property
+    def score(self) -> float:
+        """What speaks for its recipes."""
+        return self.cutter.score + self.cutter.weights["put_in_order"] * len(self.talk.turns)
 
     def in_order(self) -> Iterator[Script]:
         """The same with dishes one behind the other that are told in turns."""

@@ -114,10 +114,10 @@ class Cutter:
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
         counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
         self._counts_at, self._counts = [at for at, _ in counted], [n for _, n in counted]
-        counted = [p for p in self.places if p.announced and p.order]
+        orders = [p for p in self.places if p.announced and p.order]
         self._first = next(
-            (one.at for one, two in pairwise(counted) if (one.order, two.order) == (1, 2)),
-            counted[0].at if counted and counted[0].order == 1 else 0,
+            (one.at for one, two in pairwise(orders) if (one.order, two.order) == (1, 2)),
+            orders[0].at if orders and orders[0].order == 1 else 0,
         )
 
     def _weighs(self, start: int, end: int) -> float:
@@ -189,7 +189,7 @@ class Cutter:
         self._bases()
         for at, name in talk.turns.items():
             text = " ".join(talk.text[name.start : name.end]).capitalize()
-            self._put(Place(at, at, "named_in_row", title=Title(name.start, name.end, text, True)))
+            self._put(Place(at, at, "in_turn", title=Title(name.start, name.end, text, True)))
         self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)

@@ -240,9 +240,7 @@ class Totals:
         for at in energies[1:]:
             one, two, before = {p.tag for p in parts[begin:at]}, parts[at:], parts[at - 1]
             again = len(one) > 1 and one <= {p.tag for p in two} and parts[begin].tag == ENERGY
-            apart = self._breaks(before.end, parts[at].start) or self._names_dish(
-                before.end, parts[at].start
-            )
+            apart = self._of_another(before.end, parts[at].start)
             low, high = sorted((parts[begin].value, parts[at].value))
             if not again or not apart or _is_share(high, low):
                 continue
@@ -252,6 +250,17 @@ class Totals:
             begin = at
         corrects = total.corrects if not out else self._corrects(parts[begin].start)
         return [*out, Total(parts[begin].start, total.end, parts[begin:], total.cost, corrects)]
+
+    def _of_another(self, start: int, end: int) -> bool:
+        """Between numbers a new sentence begins, or how many another dish makes is told, or its name;
+        no ingredient."""
+        talk, makes = self.talk, word_class("makes_servings")
+        if any((amount := talk.amount_at(at)) and amount.measured for at in range(start, end)):
+            return False
+        counted = any(
+            talk.counts(at) and talk.word(at - 1) in makes for at in range(start + 1, end)
+        )
+        return counted or self._breaks(start, end) or self._names_dish(start, end)
 
     def _breaks(self, start: int, end: int) -> bool:
         """A full stop stands in a stretch."""

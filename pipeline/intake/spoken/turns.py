@@ -1,6 +1,6 @@
 """Dishes that are cooked at once and told in turns, put one behind the other.
 
-Two statements of numbers each name a dish, and the lines before them come back to a dish that was
+Statements of numbers name a dish each, and the lines before them come back to a dish that was
 left for the other: "the chicken first ... meanwhile the couscous ... back to the chicken". Each line is
 of the dish that its sentence names, that its own food names, or that was named last. The words are
 then put in the order of the dishes; whether that makes the better recipes, the cut decides.
@@ -10,15 +10,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from itertools import groupby, pairwise
+from itertools import groupby, pairwise, product, zip_longest
 
-from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.grammar import MEASURED, Talk
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, Total
 from pipeline.intake.spoken.words import STRONG, Span, Word
 
-_NAMED = 12  # words before a total in which its dish is named
+_NAMED = 12  # words behind a line in which its dish is named
+_FAR, _TOGETHER = 40, 4  # words before numbers in which their dish is named, and between those
+_AT_ONCE = 4  # dishes told in turns
 _LEAST = 2  # lines of a dish
 
 
@@ -62,51 +64,80 @@ def in_order(
         lines: its foods with amounts, in order.
         ends: where the clause of a total ends.
     """
-    for at, (one, other) in enumerate(pairwise(totals)):
-        begin = totals[at - 1].end if at else 0
-        counted = [c for c in lines if c.amount is not None and not c.amount.article]
-        measured = {k for c in counted for k in range(c.start, c.end)}
-        pair = _dishes(talk, begin, one, other, measured)
-        if pair is None:
+    counted = [c for c in lines if c.amount and (c.amount.unit or not c.amount.article)]
+    measured = {k for c in counted for k in range(c.start, c.end)}
+    for at, several in product(range(len(totals)), range(2, _AT_ONCE + 1)):
+        begin, told = totals[at - 1].end if at else 0, totals[at : at + several]
+        dishes = _dishes(talk, begin, told, measured) if len(told) == several else []
+        runs = _runs(talk, begin, dishes, [c for c in lines if begin <= c.start < told[-1].start])
+        counts = [sum(len(lines) for who, lines in runs if who is dish) for dish in dishes]
+        if len(runs) <= len(dishes) or min(counts) < _LEAST:
             continue
-        runs = _runs(talk, begin, pair, [c for c in lines if begin <= c.start < other.start])
-        counts = [sum(len(lines) for who, lines in runs if who is dish) for dish in pair]
-        if len(runs) > len(pair) and min(counts) >= _LEAST:
-            between = any(one.end <= c.start < pair[1].numbers.start for c in lines)
-            pair[0].numbers.end = ends(one) if between else pair[1].numbers.start
-            pair[1].numbers.end = ends(other)
-            yield _put_in_order(talk, begin, pair, runs)
+        for dish, after, total in zip_longest(dishes, dishes[1:], told):
+            between = after is None or any(
+                total.end <= c.start < after.numbers.start for c in lines
+            )
+            dish.numbers.end = ends(total) if between else after.numbers.start
+        yield _put_in_order(talk, begin, dishes, runs)
 
 
-def _dishes(
-    talk: Talk, begin: int, one: Total, other: Total, measured: set[int]
-) -> list[Dish] | None:
-    """The dishes that two statements name, each in words of its own, which are said before, and first
-    where nothing is measured."""
+def _dishes(talk: Talk, begin: int, told: Sequence[Total], measured: set[int]) -> list[Dish]:
+    """The dishes that statements name, each in words of its own, which are said before, and first
+    where nothing is measured; none where one has no such name."""
     found: list[Dish] = []
-    for total, since in ((one, begin), (other, one.end)):
-        lead = range(max(since, total.start - _NAMED), total.start)
-        named = [
-            at for at in lead if talk.tells(at) and at not in measured and _names_food(talk, at)
-        ]
+    since = begin
+    firsts: dict[str, int] = {}
+    for at in range(begin, told[-1].start):
+        if at in measured or _may_name(talk, at):
+            firsts.setdefault(talk.folded[at], at)
+    firsts = {word: at for word, at in firsts.items() if at not in measured}
+    for total in told:
+        named = _named_before(talk, range(since, total.start), firsts, measured)
+        since = total.end
         if ENERGY not in total.tags or not named:
-            return None
+            return []
         words = {talk.folded[at] for at in named}
-        first = next((k for k in range(begin, lead.start) if _names(talk, k, words)), None)
-        if first is None or first in measured:
-            return None
-        name = _name_around(talk, first)
+        name = _name_around(talk, min(firsts[word] for word in words))
         words |= {talk.folded[at] for at in range(name.start, name.end)}
-        start = named[0] - (talk.word(named[0] - 1) in word_class("names_a_thing"))
+        start = min(named) - (talk.word(min(named) - 1) in word_class("names_a_thing"))
+        start = max([start, *(k + 1 for k in range(start, total.start) if k in measured)])
         found.append(Dish(name, words, Span(start, total.end)))
-    one_of, other_of = found[0].words, found[1].words
-    found[0].words, found[1].words = one_of - other_of, other_of - one_of
-    return found if all(dish.words for dish in found) else None
+    own = [d.words.difference(*(e.words for e in found if e is not d)) for d in found]
+    for dish, words in zip(found, own, strict=True):
+        dish.words = words
+    return found if all(own) else []
 
 
-def _names_food(talk: Talk, at: int) -> bool:
-    """A word is a food or a dish."""
-    return talk.food_length(at) > 0 or talk.text[at] in word_class("dish")
+def _named_before(
+    talk: Talk, stretch: range, firsts: dict[str, int], measured: set[int]
+) -> list[int]:
+    """Words of a stretch that name the dish of the numbers behind it: those of the last sentence that
+    has any or, where nobody wrote those, the last ones said together. ``firsts``: where words were
+    said first."""
+    found: list[int] = []
+    for at in stretch[: -_FAR - 1 : -1]:
+        if found and (talk.words[at + 1].breaks == STRONG or found[-1] - at > _TOGETHER):
+            break
+        first = firsts.get(talk.folded[at], at)
+        thing = talk.word(at - 1) in word_class("names_a_thing") or talk.words[at].breaks == STRONG
+        dish = talk.food_length(at) > 0 or talk.text[at] in word_class("dish") - word_class(
+            "container"
+        )
+        if first < at and at not in measured and _may_name(talk, at) and (thing or dish):
+            found.append(at)
+    return found
+
+
+def _may_name(talk: Talk, at: int) -> bool:
+    """A word that is small talk, number, unit or verb names no dish."""
+    text, word = talk.text[at], talk.words[at]
+    if word.value is not None or text in talk._ends or text in word_class("talk"):
+        return False
+    if text in word_class("dish") or talk.food_length(at):
+        return True
+    unit, _ = talk.known.unit_at(talk.words, at)
+    weighs = unit is not None and unit.kind in MEASURED
+    return not weighs and text not in talk.known.verbs
 
 
 def _names(talk: Talk, at: int, words: set[str]) -> bool:
@@ -125,37 +156,39 @@ def _name_around(talk: Talk, at: int) -> Span:
         return talk.words[k].value is None and talk.text[k] not in talk._ends
 
     start, end = at, at + 1
-    while start and not talk.words[start].breaks and part(start - 1):
+    while start and not talk.words[start].breaks and part(start - 1) and (
+        talk.food_length(start - 1) or talk.text[start - 1] not in talk.known.verbs
+    ):  # fmt: skip
         start -= 1
     while end < talk.n and not talk.words[end].breaks and part(end):
         end += 1
     return Span(start, end)
 
 
-def _runs(talk: Talk, begin: int, pair: Sequence[Dish], lines: Sequence[Chunk]) -> list[_Run]:
+def _runs(talk: Talk, begin: int, dishes: Sequence[Dish], lines: Sequence[Chunk]) -> list[_Run]:
     """The lines by the dish that they are of, as long as it is the same; none where one is of no dish
     or is told behind the numbers of its own."""
     of: list[tuple[Dish, Chunk]] = []
     at, now = begin, None
     for chunk in lines:
-        if any(d.numbers.start <= chunk.start < d.numbers.end for d in pair) or any(
-            d.name.start < chunk.end and chunk.start < d.name.end for d in pair
+        if any(d.numbers.start <= chunk.start < d.numbers.end for d in dishes) or any(
+            d.name.start < chunk.end and chunk.start < d.name.end for d in dishes
         ):  # fmt: skip
             continue
         for k in range(at, chunk.end):
-            now = next((d for d in pair if _names(talk, k, d.words)), now)
+            now = next((d for d in dishes if _names(talk, k, d.words)), now)
         at = chunk.end
-        dish = _of_sentence(talk, chunk, pair) or now
+        dish = _of_sentence(talk, chunk, dishes) or now
         if dish is None or chunk.start > dish.numbers.start:
             return []
         now = dish
         of.append((dish, chunk))
-    groups = groupby(of, key=lambda pair: id(pair[0]))
+    groups = groupby(of, key=lambda one: id(one[0]))
     runs = [list(group) for _, group in groups]
     return [(run[0][0], [chunk for _, chunk in run]) for run in runs]
 
 
-def _of_sentence(talk: Talk, chunk: Chunk, pair: Sequence[Dish]) -> Dish | None:
+def _of_sentence(talk: Talk, chunk: Chunk, dishes: Sequence[Dish]) -> Dish | None:
     """The one dish that the sentence of a line names behind it: "a teaspoon of salt on the chicken"."""
     end = chunk.end
     while end < talk.n and talk.words[end].breaks != STRONG and end - chunk.end < _NAMED:
@@ -164,40 +197,42 @@ def _of_sentence(talk: Talk, chunk: Chunk, pair: Sequence[Dish]) -> Dish | None:
         end += 1
     if end < talk.n and talk.words[end].breaks != STRONG:
         return None
-    named = [d for d in pair if any(_names(talk, k, d.words) for k in range(chunk.start, end))]
+    named = [d for d in dishes if any(_names(talk, k, d.words) for k in range(chunk.start, end))]
     return named[0] if len(named) == 1 else None
 
 
-def _put_in_order(talk: Talk, begin: int, pair: Sequence[Dish], runs: Sequence[_Run]) -> Turns:
+def _put_in_order(talk: Talk, begin: int, dishes: Sequence[Dish], runs: Sequence[_Run]) -> Turns:
     """The words of each dish together, its numbers last."""
     start = first = _begins(talk, begin, runs[0], None)
     for before, after in pairwise(runs):
         end = _begins(talk, before[1][-1].end, after, before[0])
         before[0].told.append(Span(start, end))
         start = end
-    last = runs[-1][0]
-    numbers = [d.numbers for d in pair]
-    for stop, resume in ((numbers[0].start, numbers[0].end), (numbers[1].start, numbers[1].end)):
-        if start < stop:
-            last.told.append(Span(start, stop))
-        start = max(start, resume)
-    words, dishes = talk.words[:first], {}
-    order = list(range(first))
-    for dish in pair:
-        dishes[len(words)] = dish.name
-        for place, span in enumerate((*dish.told, dish.numbers)):
+    stop = dishes[-1].numbers.end
+    runs[-1][0].told.append(Span(start, stop))
+    numbers = {k for d in dishes for k in range(d.numbers.start, d.numbers.end)}
+    words, order, places = talk.words[:first], list(range(first)), {}
+    for dish in dishes:
+        places[len(words)] = dish.name
+        pieces = [one for span in dish.told for one in _without(span, numbers)]
+        for place, span in enumerate((*pieces, dish.numbers)):
             piece = talk.words[span.start : span.end]
-            if piece:
-                piece[0] = replace(piece[0], breaks=STRONG, paragraph=not place)
+            piece[:1] = [replace(w, breaks=STRONG, paragraph=not place) for w in piece[:1]]
             order += range(span.start, span.end)
             words += piece
-    rest = talk.words[numbers[1].end :]
     where = {old: new for new, old in enumerate(order)}
-    places = {
-        at: Span(where.get(name.start, 0), where.get(name.start, 0) + name.end - name.start)
-        for at, name in dishes.items()
-    }
-    return Turns([*words, *rest], places)
+    for at, name in places.items():
+        start = where.get(name.start, 0)
+        places[at] = Span(start, start + name.end - name.start)
+    return Turns([*words, *talk.words[stop:]], places)
+
+
+def _without(span: Span, places: set[int]) -> Iterator[Span]:
+    """The parts of a span between some places."""
+    for inside, part in groupby(range(span.start, span.end), key=places.__contains__):
+        if not inside:
+            at = list(part)
+            yield Span(at[0], at[-1] + 1)
 
 
 def _begins(talk: Talk, since: int, run: _Run, before: Dish | None) -> int:
