@@ -95,7 +95,7 @@ class Cutter:
         talk.composition.read(lines)
         macros = [talk.composition.known[text] or NOTHING for text in lines]
         self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
-        self._states = len(self.totals) >= 2
+        self._states = bool(self.totals)
         self._batches = [
             (a.end, b.start) for a, b in pairwise(self.totals)
             if ENERGY in a.tags & b.tags and _batch_and_share(a, b)
