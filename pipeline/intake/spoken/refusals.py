@@ -152,8 +152,9 @@ def _told_of(case: Case, found: Sequence[Mention]) -> str:
     if amount.article and named and re.match(r"(?:is|are|was|lasts?|has|holds?)\b", after):
         return "mentioned in passing"  # "a bag of kale is usually 500 grams"
     has = re.search(r"\b(?:have|has|get|gets|eat|eats)$", case.bare)
-    each = case.counted and not amount.article and re.match(r"(?:each|apiece)\b", after)
-    return "what a share of it comes to" if each and (has or named) else ""
+    each = re.match(r"(?:each|apiece)\b", after) or phrases("for_each").match(after)
+    counted = case.counted and not amount.article
+    return "what a share of it comes to" if counted and each and (has or named) else ""
 
 
 def _is_nutrient(case: Case) -> bool:

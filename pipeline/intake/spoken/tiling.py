@@ -186,6 +186,8 @@ def _of_a_topic(talk: Talk, chunk: Chunk) -> bool:
         amount.article and near[-1:] and near[-1] in word_class("before_tools")
     ) or (not amount.measured and not word_class("makes_servings").isdisjoint(near)):  # fmt: skip
         return False
+    if unit is None and near and near[0] in talk.known.verbs and near[-1] in word_class("of_them"):
+        return False  # "rest it five"
     if unit is not None and talk.words[chunk.start].breaks == STRONG and (
         unit.said in word_class("container") and unit.name != "piece" and not talk.close(chunk.end)
     ):  # fmt: skip
