@@ -194,7 +194,7 @@ class _SegmentLines:
         """An amount without a food of its own: the first case that takes it."""
         amount = chunk.amount
         assert amount is not None
-        if phrases("once").search(self._lead(chunk.start, 6).replace(" ,", "")):
+        if self.talk.of_others(chunk.start):
             self._leave(chunk, ONCE)
             return
         last = self.out.last

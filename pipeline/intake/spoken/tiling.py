@@ -31,7 +31,7 @@ _SPLIT = 0.2  # of two foods named side by side only the first has the amount
 _MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
 _TOPIC = 25  # and between one that is talked of and an amount told without a food
-_NO_TOPIC = ("once", "chatter", "supposed", "choice", "comes_out")
+_NO_TOPIC = ("chatter", "supposed", "choice", "comes_out")
 _CORRECTED = 14  # and between a line and an amount that takes its own back
 _LATELY = 60  # words in which a food that has its amount is no new one
 
@@ -214,7 +214,7 @@ def _aside(talk: Talk, start: int, at: int) -> bool:
     if at < talk.n and talk.words[at].breaks == STRONG:
         return False
     clause = re.split(r"[|,] ?", talk.said(start, at))[-1]
-    return any(phrases(name).search(clause) for name in _NO_TOPIC)
+    return talk.of_others(at) or any(phrases(name).search(clause) for name in _NO_TOPIC)
 
 
 def _takes(talk: Talk, before: list[Chunk], topic: Chunk, chunk: Chunk) -> bool:
