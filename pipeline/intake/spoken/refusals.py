@@ -208,7 +208,7 @@ def _once(case: Case, doubt: float) -> str:
         talk.word(before) in word_class("goes_on") and talk.words[before].breaks
     ):  # fmt: skip
         return ""  # "people use cream, and a teaspoon of cumin"
-    return ONCE if talk.of_others(case.mention.start) else ""
+    return ONCE if talk.of_others(max(case.mention.start, case.amount.start)) else ""
 
 
 def _named(case: Case) -> str:
