@@ -152,6 +152,10 @@ class Cutter:
         best.order = best.order if best.order is not None else other.order
         best.announced |= other.announced
         best.base = best.base or other.base
+        if best.title is not None and best.title.dish and not (
+            {*best.base.split("|")} & {*best.title.text.lower().split()}
+        ):  # fmt: skip
+            best.base = ""  # "Cheese muffins. One batter and 120 grams of cheddar"
         best.body = titles[0].end if titles else max(place.body, had.body)
         del found[had.at]
         later = max(place, had, key=lambda p: p.at)
