@@ -49,6 +49,20 @@ The dal goes on first, 250 grams of red lentils, a litre of water and one teaspo
 Numbers. The dal feeds four at 290 calories and 16 grams of protein. The raita feeds four, 50 calories and 3 grams of protein. The flatbreads make six and each is 230 calories and 7 grams of protein."""
 
 
+#: A line says by what the dish alone has which it goes into: "add the water to the rice".
+TIKKA = """Two jobs at once today: the chicken tikka marinates while the pilau cooks.
+
+First the tikka. 700 grams of chicken breast, 150 grams of yogurt, two tablespoons of tikka paste. Leave it in the bowl.
+
+Pilau. Rinse 300 grams of basmati rice. One onion, fried in a tablespoon of ghee.
+
+The tikka goes on skewers and under the grill; brush it with one tablespoon of oil.
+
+Add 600 millilitres of water to the rice and 50 grams of frozen peas, lid on.
+
+Tikka feeds four, 260 calories and 43 grams of protein. Pilau feeds four, 330 calories and 7 grams of protein. So a plate of both is 590 calories and 50 grams of protein."""
+
+
 def recipes(text: str) -> list[RawRecipe]:
     return read_script(text, "x.txt", kind="script").recipes
 
@@ -84,6 +98,10 @@ def told(text: str) -> list[tuple[float, float, list[str]]]:
             (4, 290, ["250 g red lentils", "1 l water", "1 tsp turmeric", "2 tbsp ghee", "2 tsp cumin seeds"]),
             (4, 50, ["250 g yogurt", "1/2 cucumber, grated", "1 handful mint"]),
             (6, 230, ["300 g plain flour", "200 g yogurt", "1 tbsp oil"]),
+        ]),
+        (TIKKA, [
+            (4, 260, ["700 g chicken breast", "150 g yogurt", "2 tbsp tikka paste", "1 tbsp oil"]),
+            (4, 330, ["300 g basmati rice", "1 onion, fried", "1 tbsp ghee", "600 ml water", "50 g frozen peas"]),
         ]),
     ],
 )  # fmt: skip
@@ -123,6 +141,21 @@ def test_a_base_needs_no_words_that_lead_it_in(opens: str) -> None:
     )
     base = ["300 g oats", "100 g almonds", "50 g honey"]
     assert [lines for *_, lines in told(text)] == [[*base, "200 g berries"], [*base, "2 apples"]]
+
+
+def test_a_base_may_be_named_behind_its_lines() -> None:
+    text = (
+        "okay they all begin the same so you take two tablespoons of butter one onion and a litre of vegetable stock"
+        " that's your soup base sweat it and simmer it\n"
+        "soup number one is leek and potato so the base plus three leeks and 400 grams of potatoes serves four 190"
+        " calories and 5 protein\n"
+        "soup number two is carrot and ginger the base again 600 grams of carrots serves four 150 calories 3 protein"
+    )
+    base = ["2 tbsp butter", "1 onion", "1 l vegetable stock"]
+    assert [lines for *_, lines in told(text)] == [
+        [*base, "3 leeks", "400 g potatoes"], [*base, "600 g carrots"],
+    ]  # fmt: skip
+    assert [one.title for one in recipes(text)] == ["Leek and potato", "Carrot and ginger"]
 
 
 def test_pieces_that_a_base_makes_are_the_servings() -> None:

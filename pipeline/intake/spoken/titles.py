@@ -171,6 +171,8 @@ def _name_ends(talk: Talk, begin: int) -> tuple[int, bool]:
         if length > 1 or fry or (end > begin and text in word_class("deed_dish")):
             dish, end = True, end + max(length, 1 + fry)
             continue
+        if text == "the" and end > begin and talk.text[end - 1] not in word_class("within_titles"):
+            break  # "carrot and ginger the base again"
         known = length > 0 or text in word_class("dish")
         if (text in word_class("behind_titles") and end > begin) or (
             text in talk.known.verbs and not known

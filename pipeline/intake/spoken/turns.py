@@ -33,12 +33,14 @@ class Dish:
         words: that tell it from the other, folded.
         numbers: its numbers with the words that name it before them.
         told: its other stretches, in order.
+        foods: words of its lines that no other dish has.
     """
 
     name: Span
     words: set[str]
     numbers: Span
     told: list[Span] = field(default_factory=list)
+    foods: set[str] = field(default_factory=set)
 
 
 #: A dish and lines of it that are told together.
@@ -170,19 +172,21 @@ def _runs(talk: Talk, begin: int, dishes: Sequence[Dish], lines: Sequence[Chunk]
     or is told behind the numbers of its own."""
     of: list[tuple[Dish, Chunk]] = []
     at, now = begin, None
+    spans = [span for d in dishes for span in (d.numbers, d.name)]
     for chunk in lines:
-        if any(d.numbers.start <= chunk.start < d.numbers.end for d in dishes) or any(
-            d.name.start < chunk.end and chunk.start < d.name.end for d in dishes
-        ):  # fmt: skip
+        if any(span.start < chunk.end and chunk.start < span.end for span in spans):
             continue
         for k in range(at, chunk.end):
-            now = next((d for d in dishes if _names(talk, k, d.words)), now)
+            now = _named(talk, k, dishes) or now
         at = chunk.end
         dish = _of_sentence(talk, chunk, dishes) or now
         if dish is None or chunk.start > dish.numbers.start:
             return []
         now = dish
         of.append((dish, chunk))
+        foods = {talk.folded[k] for k in range(chunk.of.food.start, chunk.of.food.end)}
+        for other in dishes:  # "add the water to the rice": what one dish alone has tells it too
+            other.foods = other.foods | foods if other is dish else other.foods - foods
     groups = groupby(of, key=lambda one: id(one[0]))
     runs = [list(group) for _, group in groups]
     return [(run[0][0], [chunk for _, chunk in run]) for run in runs]
@@ -190,15 +194,21 @@ def _runs(talk: Talk, begin: int, dishes: Sequence[Dish], lines: Sequence[Chunk]
 
 def _of_sentence(talk: Talk, chunk: Chunk, dishes: Sequence[Dish]) -> Dish | None:
     """The one dish that the sentence of a line names behind it: "a teaspoon of salt on the chicken"."""
-    end = chunk.end
-    while end < talk.n and talk.words[end].breaks != STRONG and end - chunk.end < _NAMED:
-        if talk.counts(end):
-            return None
-        end += 1
-    if end < talk.n and talk.words[end].breaks != STRONG:
-        return None
-    named = [d for d in dishes if any(_names(talk, k, d.words) for k in range(chunk.start, end))]
-    return named[0] if len(named) == 1 else None
+    behind = range(chunk.end, min(chunk.end + 2 * _NAMED, talk.n))
+    full = next((k for k in behind if talk.words[k].breaks == STRONG), None)
+    if full is None:
+        return None  # nobody wrote the full stops
+    end = next((k for k in behind if k == full or talk.counts(k)), full)
+    named = [d for k in range(chunk.start, end) if (d := _named(talk, k, dishes))]
+    return named[0] if named and all(d is named[0] for d in named) else None
+
+
+def _named(talk: Talk, at: int, dishes: Sequence[Dish]) -> Dish | None:
+    """The dish that a word names, by itself or by a food that it alone has."""
+    thing = talk.close(at) and talk.word(at - 1) == "the"
+    by_name = (d for d in dishes if _names(talk, at, d.words))
+    by_food = (d for d in dishes if thing and talk.folded[at] in d.foods)
+    return next(by_name, None) or next(by_food, None)
 
 
 def _put_in_order(talk: Talk, begin: int, dishes: Sequence[Dish], runs: Sequence[_Run]) -> Turns:
