@@ -203,9 +203,6 @@ class _SegmentLines:
         ):  # fmt: skip
             last.per_person = True  # "one egg a head"
             return
-        if phrases("remaining").search(self.talk.said(chunk.start - 4, chunk.start)):
-            self._leave(chunk, "the rest of what was named before")
-            return
         if phrases("predicate").match(self.talk.said(chunk.end, chunk.end + 1)):
             self._leave(chunk, "mentioned in passing")  # "a tablespoon would burn"
             return
@@ -481,9 +478,7 @@ class _SegmentLines:
         if why:
             self._leave(mention, why)
             return
-        anew = phrases("told_anew").search(lead) is not None or (
-            "instead" in self.talk.said(mention.end, mention.end + 3)
-        )
+        anew = "instead" in self.talk.said(mention.end, mention.end + 3)
         if same:
             if self._said_again(same[-1], mention, amount, anew):
                 return
@@ -655,14 +650,12 @@ class _SegmentLines:
         return not told and all(word in small for word in clause)
 
     def _only_named(self, had: Mention, mention: Mention, amount: Amount) -> bool:
-        """The food is worked with, shared out or talked of: "two of the eggs", "a slice of it on each
-        bowl", "cut it in eight pieces of tofu", "I had it down as half a cup of butter"."""
+        """The food is worked with, shared out or talked of: "two of the eggs", "cut it in
+        eight pieces of tofu"."""
         talk, old, food = self.talk, had.amount, mention.food
         lead = self._lead(mention.start, 9)
         assert old is not None
-        if _same_amount(old, amount) or phrases("misremembered").search(lead):
-            return True
-        if phrases("on_each").match(talk.said(mention.end, mention.end + 2)):
+        if _same_amount(old, amount):
             return True
         shared = phrases("a_serving").search(lead) and _same_unit(old, amount)
         if shared and 0 < amount.value < old.value and old.value % amount.value == 0:
@@ -670,8 +663,6 @@ class _SegmentLines:
         pointed = talk.close(food.start) and talk.word(food.start - 1) in word_class("pointing")
         if amount.of and pointed and amount.start < food.start:
             return not phrases("corrects").search(f" {lead} ")
-        if amount.article and lead.split()[-1:] and lead.split()[-1] in word_class("amid"):
-            return True
         counted = amount.unit is None or amount.unit.kind == "count"
         weighed = old.unit is not None and old.unit.weighs and not old.article
         return bool(weighed and counted and not self._adds(had, mention))

@@ -387,7 +387,7 @@ class References:
     # --- single lines --------------------------------------------------------------------------
 
     def _again(self, chunk: Chunk) -> Mention | None:
-        """ "same rice, same asparagus", "the rice, beans and corn again": a line said before."""
+        """ "same rice, same asparagus": a line said before."""
         if not self._points_back(chunk):
             return None
         pool = [*self._base, *(m for one in reversed(self._before[-_BACK:]) for m in one.found)]
@@ -398,8 +398,4 @@ class References:
     def _points_back(self, chunk: Chunk) -> bool:
         talk = self.talk
         lead = talk.said(chunk.start - 2, chunk.start)
-        after = talk.said(chunk.end, chunk.end + 6)
-        return (
-            re.search(r"\bsame(?: [a-z]+)?$", lead) is not None
-            or phrases("again").search(after) is not None
-        )
+        return re.search(r"\bsame(?: [a-z]+)?$", lead) is not None

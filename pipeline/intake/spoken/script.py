@@ -195,10 +195,6 @@ class Script:
         stretch = talk.flow[talk.begins(start) : talk.begins(segment.end)]
         for found in phrases("farewell").finditer(stretch):
             at = talk.at(talk.begins(start) + found.start())
-            if phrases("that_is_all").match(found[0]) and any(
-                c.start > at and c.measured for c in segment.chunks
-            ):
-                continue  # "three spoons of oil, that's all"
             if sum(line < at for line in lines) >= 2 * sum(line >= at for line in lines):
                 return at
         return segment.end

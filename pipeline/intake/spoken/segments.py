@@ -622,7 +622,7 @@ class Cutter:
         }  # fmt: skip
         yield "recipe", self._as_recipe(place, start, end, meant)
         if place.base and not totals and weight >= 1.5:
-            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
+            used = "base_used" if self._used_later(place.base, end) else "base_unused"
             yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
 
     def _as_recipe(self, place: Place, start: int, end: int, totals: list[Total]) -> Features:
@@ -669,19 +669,15 @@ class Cutter:
         short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
 
-    def _used_later(self, noun: str, start: int, end: int) -> bool:
-        """The base is named again, or said to be for all; before the next numbers, which would else
-        be of what it is a part of."""
+    def _used_later(self, noun: str, end: int) -> bool:
+        """The base is named again before the next numbers, which would else be of what it is a part
+        of."""
         talk = self.talk
         at = bisect_left(self._total_at, end)
         stop = self.totals[at].end if at < len(self.totals) else talk.n
         noun = f"(?:{noun})"
         rest = talk.flow[talk.begins(end) : talk.begins(min(end + 3_000, stop))]
-        own = talk.flow[talk.begins(start) : talk.begins(end)]
-        return (
-            phrases("base_used_later", noun=noun).search(rest) is not None
-            or phrases("base_for_all", noun=noun).search(own) is not None
-        )
+        return phrases("base_used_later", noun=noun).search(rest) is not None
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""

@@ -494,12 +494,8 @@ def _link(talk: Talk, at: int, *, first: bool, opens: bool) -> tuple[int, float]
     A word that is neither food, number nor unit is mere noise, but the more of it, the less likely.
     """
     word, text, known = talk.words[at], talk.text[at], talk.known
-    if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
+    if word.breaks == STRONG and not first:
         return 0, 0.0
-    if text in ("in", "for"):
-        article = talk.word(at + 1) == "the"
-        if (article or text == "for") and talk.word(at + 1 + article) in word_class("put_in"):
-            return 2 + article, _FREE
     linked = text in word_class("link") or text in known.prep or text in known.manners
     if linked or word.value is not None:
         return 1, _FREE
@@ -564,9 +560,7 @@ def _told_of(talk: Talk, amount: Amount) -> bool:
     at = amount.start - 1
     while at > 0 and talk.text[at] in word_class("filler") and talk.close(at + 1):
         at -= 1
-    unit = amount.unit
-    counted = unit is None or unit.said in word_class("always_unit")
-    counted &= not amount.article and 1 <= amount.value <= _FEW
+    counted = amount.unit is None and not amount.article and 1 <= amount.value <= _FEW
     led = bool(talk.close(at + 1)) and talk.word(at) in word_class("tells_amount")
     subjects = ("i", "we", "you")
     led &= talk.word(at - 1) in subjects or talk.word(at).split("'")[0] in subjects

@@ -629,9 +629,7 @@ class Totals:
         after = talk.said(part.end, part.end + 4)
         points = lead and lead[-1] in ("the", "those", "these", "of")
         behind = part.end + (talk.close(part.end) == "of")
-        noun = behind < talk.n and not talk.words[part.end].breaks and (
-            talk.food_length(behind) > 0 or phrases("kind_of_product").match(after)
-        )  # fmt: skip
+        noun = behind < talk.n and not talk.words[part.end].breaks and talk.food_length(behind) > 0
         small = alone and part.value < 80
         if noun or (alone and points and re.match(r"^[a-z]+\b", after)) or (
             small and re.search(r"\bwhich (?:is|are|has)[a-z ]*$", before)
@@ -684,7 +682,6 @@ class Totals:
             prev = ordered[at - 1].end if at else part.start - 8
             before = talk.said(max(prev, part.start - 9), part.start).split("| ")[-1]
             after = talk.said(part.end, min(nxt, part.end + 7)).split(" | ")[0]
-            after = phrases("that_is_all").split(after, maxsplit=1)[0]
             whole = phrases("the_whole")
             if phrases("per_100").search(f"{before} {after}"):
                 inherited = "per_100g"
