@@ -452,6 +452,7 @@ class Talk:
         # "a lemon cut in wedges" has none; before "of" or a food it is a unit
         return (
             unit.kind not in ("count", "package")
+            or unit.said in word_class("always_unit")
             or self._food_near(after)
             or self.words[after].breaks != 0
             or not self.known.food_at(self.folded, at, self.n)

@@ -560,7 +560,9 @@ def _told_of(talk: Talk, amount: Amount) -> bool:
     at = amount.start - 1
     while at > 0 and talk.text[at] in word_class("filler") and talk.close(at + 1):
         at -= 1
-    counted = amount.unit is None and not amount.article and 1 <= amount.value <= _FEW
+    unit = amount.unit
+    counted = unit is None or unit.said in word_class("always_unit")
+    counted &= not amount.article and 1 <= amount.value <= _FEW
     led = bool(talk.close(at + 1)) and talk.word(at) in word_class("tells_amount")
     subjects = ("i", "we", "you")
     led &= talk.word(at - 1) in subjects or talk.word(at).split("'")[0] in subjects
