@@ -323,6 +323,9 @@ def _is_share(case: Case) -> bool:
 
 
 def _dish(case: Case) -> str:
+    unit, last = case.amount.unit, singular(case.food.name[-1])
+    if unit is None and len(case.food.name) > 1 and last in word_class("made_dish"):
+        return "a dish beside it"
     if not case.one:
         return ""
     if tuple(case.food.name) in case.talk.dishes:
