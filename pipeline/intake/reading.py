@@ -303,7 +303,7 @@ def _read_running(text: str, source: str) -> Read:
     if not (told and talk):
         written = read_cards(card_lines(text), source)
         more = worth(written.recipes) - worth(read.recipes)
-        by_lines = not talk and _says_more(written.recipes, read.recipes)
+        by_lines = not talk and more >= 0 and _says_more(written.recipes, read.recipes)
         listed = bool(written.apart) and not any(one.lines for one in read.recipes)
         borne_out = talk or any(worth([one]) > 0 for one in read.recipes)
         more_each = more > len(read.recipes) and not timed  # by a line a recipe, at the least

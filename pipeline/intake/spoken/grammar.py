@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import bisect
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.lexicon import SHORT, Lexicon, Phrase, Unit
@@ -23,6 +24,13 @@ PARTS = word_class("part_of_food")
 #: A number said in words is no count from there on that ends in one: "four hundred and fifty, two peppers".
 _COUNTED = 40
 _LATELY = 100  # words in which "another" is said of what was named
+_CLAUSE, _HEAD = 16, 4  # words of a clause, and of those its first
+#: Words for somebody else, another place or another time, without those that say so seldom.
+_OTHERS = frozenset().union(*map(word_class, ("kin", "elsewhere", "other_time"))) | (
+    word_class("irrealis") - word_class("function")
+)
+_OTHERS -= {"used", "last", "next", "later", "back", "when", "before", "they", "always", "never"}
+_BEFORE = (("last", "time"), ("used", "to"), ("back", "then"))
 MEASURED = frozenset({"mass", "volume", "package", "trade"})
 
 
@@ -107,6 +115,7 @@ class Talk:
             length += len(said) + 1
         self.flow = "".join(parts)
         self.common_servings = float("nan")
+        self.turns: dict[int, Span] = {}  # where dishes begin that were told in turns: their names
         self.dishes: set[Phrase] = set()  # titles of the script, once it is cut
         self.weighs_in_grams = any(
             w.value is not None and i + 1 < len(words) and self._means_grams(words[i + 1].text)
@@ -164,12 +173,38 @@ class Talk:
         no = [k for k, word in enumerate(before) if word in word_class("negative")]
         return bool(no) and all(w in self._ends or w == "quite" for w in before[no[-1] + 1 :])
 
+    def of_others(self, at: int) -> bool:
+        """The clause before a place begins with somebody else, another place or another time, and what
+        the speaker does now is no part of it: "my gran put", "last time I used"."""
+        begin = at
+        while begin > max(at - _CLAUSE, 0) and not self._turns(begin):
+            begin -= 1
+        if begin and not self._turns(begin):
+            return False
+        clause = [word.split("'")[0] for word in self.text[begin:at]]
+        for place, word in enumerate(clause):
+            done = {w for w in clause[place + 1 : place + 3] if w.endswith("ed")} | (
+                word_class("past") & {*clause[place + 1 : place + 4]}
+            )
+            if word in ("i", "we", "you") and not done:
+                return False
+        return any(
+            w in _OTHERS or (w, after) in _BEFORE
+            for w, after in pairwise([*clause[: _HEAD + 1], ""])
+        )
+
+    def _turns(self, at: int) -> bool:
+        """A clause begins: a sentence, or words behind "so" and "but"."""
+        return self.words[at].breaks == STRONG or self.text[at - 1] in word_class("turns")
+
     def tells(self, at: int) -> bool:
         """A word that tells dishes apart: a food, or a name of no table."""
         text = self.text[at]
         if text in self._ends or text in self._talk or self.words[at].value is not None:
             return False
-        return text not in word_class("container") and text not in self.known.verbs
+        thing = self.close(at) and self.word(at - 1) in word_class("names_a_thing")
+        verb = text in self.known.verbs and not (thing and text in word_class("dish"))
+        return text not in word_class("container") and not verb
 
     def word(self, at: int) -> str:
         """Text of a word, "" outside the script."""

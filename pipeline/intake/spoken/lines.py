@@ -40,6 +40,7 @@ class Reading:
     marks: list[tuple[str, int, int, Mention | None, str]] = field(default_factory=list)
     unclear: list[Amount] = field(default_factory=list)
     taken_from: int | None = None  # place of the recipe whose lines were taken over
+    made: tuple[float, str] = (math.nan, "")  # pieces that the base it takes makes, and their name
 
     @property
     def last(self) -> Mention | None:
@@ -192,7 +193,7 @@ class _SegmentLines:
         """An amount without a food of its own: the first case that takes it."""
         amount = chunk.amount
         assert amount is not None
-        if phrases("once").search(self._lead(chunk.start, 6).replace(" ,", "")):
+        if self.talk.of_others(chunk.start):
             self._leave(chunk, ONCE)
             return
         last = self.out.last
@@ -200,9 +201,6 @@ class _SegmentLines:
             amount.article and amount.unit.said == "head" and not self.talk.words[chunk.start].breaks
         ):  # fmt: skip
             last.per_person = True  # "one egg a head"
-            return
-        if phrases("remaining").search(self.talk.said(chunk.start - 4, chunk.start)):
-            self._leave(chunk, "the rest of what was named before")
             return
         if phrases("predicate").match(self.talk.said(chunk.end, chunk.end + 1)):
             self._leave(chunk, "mentioned in passing")  # "a tablespoon would burn"
@@ -284,10 +282,11 @@ class _SegmentLines:
         """Words before an amount, or what it repeats, say that it takes the place of another."""
         talk, had = self.talk, last.amount
         between = range(last.end, amount.start)
+        others = word_class("serving") | word_class("no_nutrient_unit")
         if amount.start < last.end or len(between) > _THOUGHT or any(
-            talk.counts(at) and talk.close(at + 1) in word_class("serving") for at in between
+            talk.counts(at) and talk.close(at + 1) in others for at in between
         ):  # fmt: skip
-            return False  # "that's 12 servings, no, sorry, 9"
+            return False  # "that's 12 servings, no, sorry, 9", "50 minutes. No, 55"
         said, word = talk.said(last.end, amount.start), talk.words[amount.start]
         bare = f" {re.sub('[,|] ?', '', said)} "
         if any(phrases("corrects").search(s) for s in (f", {said} ", bare)) or phrases(
@@ -463,9 +462,7 @@ class _SegmentLines:
         if why:
             self._leave(mention, why)
             return
-        anew = phrases("told_anew").search(lead) is not None or (
-            "instead" in self.talk.said(mention.end, mention.end + 3)
-        )
+        anew = "instead" in self.talk.said(mention.end, mention.end + 3)
         if same:
             if self._said_again(same[-1], mention, amount, anew):
                 return
@@ -631,14 +628,12 @@ class _SegmentLines:
         return not told and all(word in small for word in clause)
 
     def _only_named(self, had: Mention, mention: Mention, amount: Amount) -> bool:
-        """The food is worked with, shared out or talked of: "two of the eggs", "a slice of it on each
-        bowl", "cut it in eight pieces of tofu", "I had it down as half a cup of butter"."""
+        """The food is worked with, shared out or talked of: "two of the eggs", "cut it in
+        eight pieces of tofu"."""
         talk, old, food = self.talk, had.amount, mention.food
         lead = self._lead(mention.start, 9)
         assert old is not None
-        if _same_amount(old, amount) or phrases("misremembered").search(lead):
-            return True
-        if phrases("on_each").match(talk.said(mention.end, mention.end + 2)):
+        if _same_amount(old, amount):
             return True
         shared = phrases("a_serving").search(lead) and _same_unit(old, amount)
         if shared and 0 < amount.value < old.value and old.value % amount.value == 0:
@@ -646,8 +641,6 @@ class _SegmentLines:
         pointed = talk.close(food.start) and talk.word(food.start - 1) in word_class("pointing")
         if amount.of and pointed and amount.start < food.start:
             return not phrases("corrects").search(f" {lead} ")
-        if amount.article and lead.split()[-1:] and lead.split()[-1] in word_class("amid"):
-            return True
         counted = amount.unit is None or amount.unit.kind == "count"
         weighed = old.unit is not None and old.unit.weighs and not old.article
         return bool(weighed and counted and not self._adds(had, mention))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
@@ -12,6 +13,7 @@ from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.refusals import MADE
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
@@ -60,16 +62,16 @@ class _Source:
 def measured_out(talk: Talk, base: Segment, later: Sequence[Segment]) -> list[str]:
     """The name of a base of which later lines take so much by weight or volume, which they get as
     their food: "two cups of the pepper mix"; no words where nobody does."""
-    noun = base.place.base
-    end = next((k for k in range(base.start, base.place.body) if talk.text[k] == noun), base.start)
+    nouns = base.place.base.split("|")
+    end = next((k for k in range(base.start, base.place.body) if talk.text[k] in nouns), base.start)
     begin = end
     while begin > base.start and talk.tells(begin - 1):
         begin -= 1
-    name = [*talk.text[begin:end], noun]
+    name = [*talk.text[begin:end], *nouns]
     used = False
     for chunk in (c for segment in later for c in segment.chunks if c.kind == "both"):
         food, unit = chunk.of.food, chunk.amount.unit if chunk.amount is not None else None
-        more = [noun] if talk.close(food.end) == noun else []
+        more = nouns if talk.close(food.end) == nouns[0] else []
         if unit is not None and unit.weighs and [*food.name, *more] == name:
             food.name, used = name, True
     return name if used else []
@@ -82,8 +84,9 @@ class References:
         self.talk = talk
         self.lines = lines
         self._base: list[Mention] = []
-        self._noun = ""
+        self._noun = self._name = ""
         self._portions = 1.0
+        self._made = (math.nan, "")
         self._before: list[_Earlier] = []
         self._spans: list[tuple[int, int, str]] = []
         self._from: int | None = None
@@ -97,9 +100,17 @@ class References:
         """Read a base; it is remembered."""
         reading = self.lines.read(segment, [], segment.end)
         self._base = reading.found
-        self._noun = segment.place.base
+        self._noun = f"(?:{segment.place.base})"
+        self._name = segment.place.base.replace("|", " ")
         servings, _ = servings_of(self.talk, segment, reading)
         self._portions = servings if servings == servings and servings > 1 else 1.0
+        pieces = {left.start for left in reading.left if left.why == MADE}
+        made = [
+            (c.amount.value, c.of.food.name[-1])
+            for c in segment.chunks
+            if c.amount is not None and c.start in pieces
+        ]
+        self._made = made[-1] if made else (math.nan, "")
         return reading
 
     def recipe(self, segment: Segment, tail: int) -> Reading:
@@ -125,6 +136,8 @@ class References:
             reading = self._borne_out(segment, source, said, tail, reading, cost - source.cost)
         reading.marks += [("reference", *span[:2], None, span[2]) for span in spans]
         reading.taken_from = source.place
+        if source.lines and source.lines is self._base:
+            reading.made = self._made
         counts = self._counts(segment, source)
         self._before.append(_Earlier(segment.title.lower(), reading.found, counts))
         return reading
@@ -166,7 +179,8 @@ class References:
         words = self.talk.words[segment.start : segment.end]
         said = {w.value for w in words if w.value and not w.article and 2 <= w.value <= 36}
         earlier = set() if source.place is None else self._before[source.place].counts
-        return {1.0, *said, *earlier}
+        made = {self._made[0]} if source.lines is self._base and self._made[1] else set()
+        return {1.0, *said, *earlier, *made}
 
     # --- whole sets ----------------------------------------------------------------------------
 
@@ -182,7 +196,7 @@ class References:
         ]
         yield _Source([], None, _NOTHING if pointers or base is not None else 0.0)
         if base is not None:
-            yield _Source(self._base, None, 0.0, base, f"the {self._noun}")
+            yield _Source(self._base, None, 0.0, base, f"the {self._name}")
         change = phrases("changes").search(said)
         first = min([c.start for c in segment.chunks if c.kind == "both"], default=segment.end)
         named = {singular(w) for w in self.talk.text[segment.start : first]}
@@ -310,6 +324,8 @@ class References:
         """A word of leaving out stands beside a food, none of putting in: "the cream goes"."""
         talk = self.talk
         before = talk.said(start - 3, start).split("|")[-1].split(",")[-1].split()
+        if before[-1:] == ["instead"]:
+            return False  # "rice instead, beans and corn": of what was put in before
         after = talk.said(end, end + 3).split("|")[0].split(",")[0].split()
         if phrases("stays_away").match(talk.said(end, end + 5)):
             return True
@@ -371,7 +387,7 @@ class References:
     # --- single lines --------------------------------------------------------------------------
 
     def _again(self, chunk: Chunk) -> Mention | None:
-        """ "same rice, same asparagus", "the rice, beans and corn again": a line said before."""
+        """ "same rice, same asparagus": a line said before."""
         if not self._points_back(chunk):
             return None
         pool = [*self._base, *(m for one in reversed(self._before[-_BACK:]) for m in one.found)]
@@ -382,8 +398,4 @@ class References:
     def _points_back(self, chunk: Chunk) -> bool:
         talk = self.talk
         lead = talk.said(chunk.start - 2, chunk.start)
-        after = talk.said(chunk.end, chunk.end + 6)
-        return (
-            re.search(r"\bsame(?: [a-z]+)?$", lead) is not None
-            or phrases("again").search(after) is not None
-        )
+        return re.search(r"\bsame(?: [a-z]+)?$", lead) is not None

@@ -12,9 +12,11 @@ from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG
 
 ONCE = "how it was done before"
+MADE = "how many it makes"
 _NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
 _OF_A_FOOD = {"free", "powder", "bar", "bars"}
 _PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
+_OFTEN = 3.0  # the same where its clause is about somebody else
 _SUBJECT = 16  # words between what a sentence is about and its energy
 #: Words within which what each has is summed up.
 _SOON = 8
@@ -84,7 +86,8 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -
     """
     why = _refused(case) or _taken_out(case) or _told_of(case, found)
     if doubt >= -_PLAIN:
-        why = why or _compared(case) or _offered(case, found) or _once(case) or _in_passing(case)
+        why = why or _named(case) or _offered(case, found) or _once(case, doubt)
+        why = why or _in_passing(case)
     for rule in _RULES:
         why = why or rule(case)
     why = why or ("mentioned in passing" if doubt > 0 else "")
@@ -151,8 +154,9 @@ def _told_of(case: Case, found: Sequence[Mention]) -> str:
     if amount.article and named and re.match(r"(?:is|are|was|lasts?|has|holds?)\b", after):
         return "mentioned in passing"  # "a bag of kale is usually 500 grams"
     has = re.search(r"\b(?:have|has|get|gets|eat|eats)$", case.bare)
-    each = case.counted and not amount.article and re.match(r"(?:each|apiece)\b", after)
-    return "what a share of it comes to" if each and (has or named) else ""
+    each = re.match(r"(?:each|apiece)\b", after) or phrases("for_each").match(after)
+    counted = case.counted and not amount.article
+    return "what a share of it comes to" if counted and each and (has or named) else ""
 
 
 def _is_nutrient(case: Case) -> bool:
@@ -198,21 +202,21 @@ def _condition_of_last(case: Case, end: int) -> bool:
     return False
 
 
-def _once(case: Case) -> str:
-    before = case.mention.start - 1
-    if (
-        before > 0
-        and case.talk.text[before] in word_class("goes_on")
-        and case.talk.words[before].breaks
-    ):
+def _once(case: Case, doubt: float) -> str:
+    talk, before = case.talk, case.mention.start - 1
+    if doubt < -_OFTEN or (
+        talk.word(before) in word_class("goes_on") and talk.words[before].breaks
+    ):  # fmt: skip
         return ""  # "people use cream, and a teaspoon of cumin"
-    return ONCE if phrases("once").search(re.sub(" [|,]", "", case.wide)) else ""
+    return ONCE if talk.of_others(max(case.mention.start, case.amount.start)) else ""
 
 
-def _compared(case: Case) -> str:
-    exists = case.bare.endswith(("in it is", "there is", "there's"))
-    compared = case.one and not exists and phrases("compared").search(case.bare)
-    return "only a comparison" if compared else ""
+def _named(case: Case) -> str:
+    """ "It's a peanut sauce", "like a muffin", no "there is a muffin"."""
+    words = [w for w in case.bare.split() if w not in word_class("filler") - {"like"}]
+    names = words[-1:] and words[-1] in word_class("names_a_dish") | {"like"}
+    exists = words[-2:-1] == ["there"] or words[-3:-1] == ["in", "it"]
+    return "only a comparison" if case.one and names and not exists else ""
 
 
 def _in_passing(case: Case) -> str:
@@ -234,7 +238,7 @@ def _made(case: Case) -> str:
     if case.amount.measured and phrases("yields").search(case.bare):
         return "how much it makes"
     made = many and phrases("made").search(case.bare) and (case.dish or case.is_title)
-    return "how many it makes" if made else ""
+    return MADE if made else ""
 
 
 def _taken_out(case: Case) -> str:

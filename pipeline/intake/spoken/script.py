@@ -12,6 +12,7 @@ Everything found keeps its place and time. What fits nowhere is marked and repor
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
 from pipeline.intake.spoken.asides import Asides
@@ -27,6 +28,7 @@ from pipeline.intake.spoken.segments import Cutter, Segment
 from pipeline.intake.spoken.servings import common_servings, servings_of
 from pipeline.intake.spoken.tiling import Chunk, tiling
 from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
+from pipeline.intake.spoken.turns import in_order
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
 from pipeline.problems import Problem
@@ -67,6 +69,7 @@ def read_script(text: str, source: str, *, kind: str) -> Read:
     if not words:
         return read
     script = Script(Talk(words, lexicon(), source))
+    script = max((script, *script.in_order()), key=lambda s: s.score)
     read.recipes = script.recipes()
     read.problems = script.problems
     read.marks = script.marks
@@ -104,11 +107,11 @@ def chunks_of(talk: Talk, totals: Totals) -> list[Chunk]:
     for total in totals.found:
         for part in total.parts:
             end = part.end
-            shares = talk.joined(end) in ("per", "each", "every") or (
-                end < talk.n and talk.words[end].article
-            )
-            if shares and talk.close(end + 1) in word_class("container"):
-                end += 2  # "215 a square"
+            share = phrases("a_serving").match(talk.said(end, end + 4).removeprefix("for "))
+            words = len(share[0].split()) if share and talk.joined(end) else 0
+            behind = end + words + (talk.joined(end) == "for")
+            if words > 1 and talk.close(behind) != "of":
+                end = behind  # "215 a square", "220 for one biscuit"
             blocked[part.start : end] = [True] * (end - part.start)
     return tiling(talk, blocked)
 
@@ -124,12 +127,26 @@ class Script:
         add_rows(self.totals)
         self.chunks = chunks_of(talk, self.totals)
         Asides(talk, self.chunks).weigh()
-        self.segments = Cutter(talk, self.totals.found, self.chunks).cut()
+        self.cutter = Cutter(talk, self.totals.found, self.chunks)
+        self.segments = self.cutter.cut()
         self._by_start = {s.start: s for s in self.segments}
         first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
         talk.common_servings = common_servings(talk, first)
         talk.dishes = {tuple(s.title.lower().split()) for s in self.segments if s.title}
         self.lines = Lines(talk, self.totals.figures)
+
+    @property
+    def score(self) -> float:
+        """What speaks for its recipes."""
+        return self.cutter.score + self.cutter.weights["put_in_order"] * len(self.talk.turns)
+
+    def in_order(self) -> Iterator[Script]:
+        """The same with dishes one behind the other that are told in turns."""
+        cutter = self.cutter
+        for turns in in_order(self.talk, cutter.totals, cutter.both, cutter.after):
+            talk = Talk(turns.words, self.talk.known, self.talk.source, self.talk.composition)
+            talk.turns = turns.dishes
+            yield Script(talk)
 
     def recipes(self) -> list[RawRecipe]:
         """Recipes in the order they are talked through."""
@@ -178,10 +195,6 @@ class Script:
         stretch = talk.flow[talk.begins(start) : talk.begins(segment.end)]
         for found in phrases("farewell").finditer(stretch):
             at = talk.at(talk.begins(start) + found.start())
-            if phrases("that_is_all").match(found[0]) and any(
-                c.start > at and c.measured for c in segment.chunks
-            ):
-                continue  # "three spoons of oil, that's all"
             if sum(line < at for line in lines) >= 2 * sum(line >= at for line in lines):
                 return at
         return segment.end
@@ -197,7 +210,9 @@ class Script:
         recipe = RawRecipe(title, "script", position, source_line=first.line)
         if segment.title:
             self._mark("title", *segment.title_span, position)
-        before = (earlier.servings, earlier.serving_word) if earlier is not None else (math.nan, "")
+        before = reading.made
+        if earlier is not None:
+            before = (earlier.servings, earlier.serving_word)
         servings, word = servings_of(talk, segment, reading, self._said_after(segment), before)
         stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):

@@ -82,6 +82,7 @@ class Cutter:
 
     def __init__(self, talk: Talk, totals: list[Total], chunks: list[Chunk]) -> None:
         self.talk = talk
+        self.score = 0.0  # what speaks for the best cut
         self.weights = weights()
         self.totals = sorted(totals, key=lambda t: t.start)
         self.chunks = chunks
@@ -94,7 +95,7 @@ class Cutter:
         talk.composition.read(lines)
         macros = [talk.composition.known[text] or NOTHING for text in lines]
         self._macros = list(accumulate(macros, lambda a, b: added((a, b)), initial=NOTHING))
-        self._states = len(self.totals) >= 2
+        self._states = bool(self.totals)
         self._batches = [
             (a.end, b.start) for a, b in pairwise(self.totals)
             if ENERGY in a.tags & b.tags and _batch_and_share(a, b)
@@ -102,14 +103,22 @@ class Cutter:
         ]  # fmt: skip
         tags = sorted(len(t.tags) for t in self.totals)
         self._usual_tags = tags[len(tags) // 2] if tags else 0
+        self._sums = {
+            id(total) for at, total in enumerate(self.totals)
+            if at and not self._weighs(self.totals[at - 1].end, total.start)
+            and any(_is_sum(total, self.totals[at - k : at]) for k in range(2, min(at, _ADDED) + 1))
+        }  # fmt: skip
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
         counted = [(at, n) for at, n in counted if 2 <= n <= 36 and n == int(n)]
         self._counts_at, self._counts = [at for at, _ in counted], [n for _, n in counted]
-        first = next((p for p in self.places if p.announced), None)
-        self._counted = first is not None and first.order == 1
+        orders = [p for p in self.places if p.announced and p.order]
+        self._first = next(
+            (one.at for one, two in pairwise(orders) if (one.order, two.order) == (1, 2)),
+            orders[0].at if orders and orders[0].order == 1 else 0,
+        )
 
     def _weighs(self, start: int, end: int) -> float:
         """How much the mentions of a stretch speak for a recipe."""
@@ -143,6 +152,10 @@ class Cutter:
         best.order = best.order if best.order is not None else other.order
         best.announced |= other.announced
         best.base = best.base or other.base
+        if best.title is not None and best.title.dish and not (
+            {*best.base.split("|")} & {*best.title.text.lower().split()}
+        ):  # fmt: skip
+            best.base = ""  # "Cheese muffins. One batter and 120 grams of cheddar"
         best.body = titles[0].end if titles else max(place.body, had.body)
         del found[had.at]
         later = max(place, had, key=lambda p: p.at)
@@ -160,14 +173,14 @@ class Cutter:
         talk = self.talk
         for at in range(1, talk.n):
             if talk.words[at].paragraph or talk.words[at].breaks == STRONG:
-                title = self._short(at)
+                title = self._short(at) or self._comes_next(at)
                 if title is not None:
                     body = at if talk.words[at].paragraph else title.end
                     self._put(Place(at, body, "dish_alone", title=title))
                 elif talk.words[at].paragraph:
                     self._put(Place(at, at, "paragraph"))
         for total in self.totals:
-            at = self._after(total)
+            at = self.after(total)
             if at < talk.n:
                 self._put(Place(at, at, "behind_total"))
         for match in phrases("mentioned").finditer(talk.flow):
@@ -177,10 +190,10 @@ class Cutter:
                 continue
             title = title_after(talk, body)
             self._put(Place(at, title.end if title else body, "announced", True, order, title))
-        for match in phrases("base_opens").finditer(talk.flow):
-            noun = match["noun"] or match["noun3"] or match["noun4"]
-            at, body = talk.at(match.start()), talk.from_offset(match.end())
-            self._put(Place(at, body, "base", base=noun))
+        self._bases()
+        for at, name in talk.turns.items():
+            text = " ".join(talk.text[name.start : name.end]).capitalize()
+            self._put(Place(at, at, "in_turn", title=Title(name.start, name.end, text, True)))
         self._named_in_row()
         self._unlisted()
         begins = sorted(self._found)
@@ -194,6 +207,25 @@ class Cutter:
             if 0 < at - place.at < 150 and not place.announced and place.at >= since:
                 place.base = place.base or match["noun"]
         return places
+
+    def _bases(self) -> None:
+        """Places where a base is named and its lines come next. Whether it is one of several recipes
+        or a part of one is decided by the cut, from who names it later."""
+        talk = self.talk
+        for match in phrases("a_base").finditer(talk.flow):
+            at, end = talk.at(match.start()), talk.from_offset(match.end())
+            first, last = _within(self._both_at, end, end + _BASE)
+            within = self.both[first - 1] if first else None
+            if not any(c.measured for c in self.both[first:last]) or (
+                within is not None and at < within.end
+            ):  # fmt: skip
+                continue  # "soy sauce"
+            begin = at
+            while begin > max(at - _APART, 0) and not talk.words[begin].breaks:
+                begin -= 1
+            if not talk.words[begin].breaks:
+                begin = at
+            self._put(Place(begin, end, "base", base=match[0].replace(" ", "|")))
 
     def _named_in_row(self) -> None:
         """Places where the dishes are first named whose numbers stand in a row at the end."""
@@ -250,11 +282,33 @@ class Cutter:
                 talk.text[title.end - 1] in word_class("dish")
             ):  # fmt: skip
                 return "dish_said"
+        if self._names_bare(at):
+            return "dish_said"
         if not marks and word.breaks != STRONG:
             return ""
         index = bisect_left(self._both_at, at)
         last = self.both[index - 1].end if index else 0
         return "sentence" if at - last >= _FAR else ""
+
+    def _names_bare(self, at: int) -> bool:
+        """A dish of several words, none of them small, stands where no clause goes on: "comes out
+        like a cloud spinach feta muffins so one base mix"."""
+        talk = self.talk
+        if not talk.food_length(at) or talk.food_length(at - 1) or talk.text[at - 1] in talk._ends:
+            return False
+        title = named_at(talk, at)
+        return (
+            title is not None and title.start == at and title.end - at > 1
+            and talk.text[title.end - 1] in word_class("dish")
+            and all(talk.food_length(k) or talk.text[k] in word_class("dish") for k in range(at, title.end))
+        )  # fmt: skip
+
+    def _comes_next(self, at: int) -> Title | None:
+        """The dish that a sentence begins with, and its turn: "Shakshuka first, because I'm hungry"."""
+        talk, title = self.talk, named_at(self.talk, at)
+        if title is None or talk.close(title.end) not in talk.known.ordinals:
+            return None
+        return title if talk.text[title.end - 1] in word_class("dish") else None
 
     def _mentioned(self, match: re.Match[str]) -> None:
         """A dish, a meal or a day is named."""
@@ -271,10 +325,12 @@ class Cutter:
         elif title is not None and title.dish and not self._listed(at, title):
             self._put(Place(at, title.end, "dish_named", title=title))
 
-    def _after(self, total: Total) -> int:
+    def after(self, total: Total) -> int:
         """First word of the clause after a total."""
         talk, at = self.talk, total.end
         small = word_class("behind_totals") | word_class("container")
+        if talk.close(at) in ("per", "each", "every") or (at < talk.n and talk.words[at].article):
+            at += 1 + (talk.close(at + 1) in word_class("dish"))  # "205 calories per burger"
         stop = min(talk.n, total.end + 6)
         while at < stop and not talk.words[at].breaks and talk.text[at] in small:
             at += 1
@@ -422,7 +478,8 @@ class Cutter:
         """The best cut, with the numbers where they are said or, in a row, apart from that."""
         row = _in_a_row(self.totals, self._weighs)
         rows = [[], row] if len(row) > 1 else [[]]
-        return max((self._best(one) for one in rows), key=lambda way: way[0])[1]
+        self.score, steps = max((self._best(one) for one in rows), key=lambda way: way[0])
+        return steps
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
@@ -484,8 +541,10 @@ class Cutter:
             yield "recipe", at, features
 
     def _meant(self, totals: list[Total]) -> list[Total]:
-        """The totals of a stretch without a bare energy of something else, "a pie from the shop is
-        700 calories", where the script tells more of its recipes, and of this one too."""
+        """The totals of a stretch without the sum of several recipes and, where the script tells more
+        of its recipes, and of this one too, without a bare energy of something else, "a pie from
+        the shop is 700 calories"."""
+        totals = [t for t in totals if id(t) not in self._sums]
         full = [t for t in totals if len(t.tags) >= max(self._usual_tags - 1, 2)]
         if not any(ENERGY in t.tags for t in full):
             return totals
@@ -532,7 +591,8 @@ class Cutter:
         best: Title | None = None
         for at in range(segment.place.body, stop):
             text, word = talk.text[at], talk.words[at]
-            if not (word.breaks == STRONG or text in word_class("names_it") or word.article):
+            begins = word.breaks == STRONG or text in word_class("names_it") or word.article
+            if not (begins or at == segment.start):
                 continue
             title = named_at(talk, at)
             if title is None or title.end > stop + 1 or not title.dish:
@@ -562,7 +622,7 @@ class Cutter:
         }  # fmt: skip
         yield "recipe", self._as_recipe(place, start, end, meant)
         if place.base and not totals and weight >= 1.5:
-            used = "base_used" if self._used_later(place.base, start, end) else "base_unused"
+            used = "base_used" if self._used_later(place.base, end) else "base_unused"
             yield "base", {"base": 1.0, used: 1.0, "base_place": max(place.score, 0.0)}
 
     def _as_recipe(self, place: Place, start: int, end: int, totals: list[Total]) -> Features:
@@ -584,7 +644,7 @@ class Cutter:
         recipe[f"{known}_{bisect_right(_LINES[known], self._weighs(start, end))}"] = 1.0
         recipe["parts_batch"] = any(lo <= start <= hi for lo, hi in self._batches)
         recipe["base_begins"] = bool(place.base) and not place.announced
-        recipe["before_the_first"] = place.at == 0 and self._counted
+        recipe["before_the_first"] = place.at < self._first and not totals
         return recipe
 
     def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
@@ -609,14 +669,15 @@ class Cutter:
         short = short and self._weighs(0, start) >= 1.5  # lines may be taken from before
         return min(cost, _SHORT) if short else cost
 
-    def _used_later(self, noun: str, start: int, end: int) -> bool:
+    def _used_later(self, noun: str, end: int) -> bool:
+        """The base is named again before the next numbers, which would else be of what it is a part
+        of."""
         talk = self.talk
-        rest = talk.flow[talk.begins(end) : talk.begins(end + 3_000)]
-        own = talk.flow[talk.begins(start) : talk.begins(end)]
-        return (
-            phrases("base_used_later", noun=noun).search(rest) is not None
-            or phrases("base_for_all", noun=noun).search(own) is not None
-        )
+        at = bisect_left(self._total_at, end)
+        stop = self.totals[at].end if at < len(self.totals) else talk.n
+        noun = f"(?:{noun})"
+        rest = talk.flow[talk.begins(end) : talk.begins(min(end + 3_000, stop))]
+        return phrases("base_used_later", noun=noun).search(rest) is not None
 
     def _rivals(self, totals: list[Total]) -> float:
         """Cost of totals that cannot be of one recipe."""
@@ -642,11 +703,13 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
+_BASE = 14  # words behind the name of a base in which its first line stands
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
 _SENTENCE = 40  # words of a sentence, at most, in a script with full stops
 _ROWS = 20  # totals of a row
+_ADDED = 8  # recipes whose numbers are added up, at most
 _SHARED = 0.15  # by which a nutrient of a whole may miss those of its shares, beside rounding
 _NAMED = 12  # words before a total in which its dish is named
 _BEGINS = 40  # words in which a recipe says what dish it is
@@ -709,6 +772,17 @@ def _contradict(a: Total, b: Total) -> bool:
         return False
     one, two = ({p.tag: p.value for p in total.parts} for total in (a, b))
     return sum(one[tag] != two[tag] for tag in one.keys() & two.keys()) >= 2
+
+
+def _is_sum(total: Total, of: Sequence[Total]) -> bool:
+    """Every number of a total is the sum of those of others: "if you eat all three, 608 calories"."""
+    whole = {p.tag: p.value for p in total.parts}
+    parts = [{p.tag: p.value for p in one.parts} for one in of]
+    return ENERGY in whole and all(
+        whole.keys() <= part.keys() for part in parts
+    ) and all(
+        abs(value - sum(part[tag] for part in parts)) <= len(parts) / 2 for tag, value in whole.items()
+    )  # fmt: skip
 
 
 def _batch_and_share(a: Total, b: Total) -> bool:

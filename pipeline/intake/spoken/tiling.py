@@ -31,7 +31,7 @@ _SPLIT = 0.2  # of two foods named side by side only the first has the amount
 _MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
 _TOPIC = 25  # and between one that is talked of and an amount told without a food
-_NO_TOPIC = ("once", "chatter", "supposed", "choice", "comes_out")
+_NO_TOPIC = ("chatter", "supposed", "choice", "comes_out")
 _CORRECTED = 14  # and between a line and an amount that takes its own back
 _LATELY = 60  # words in which a food that has its amount is no new one
 
@@ -186,6 +186,8 @@ def _of_a_topic(talk: Talk, chunk: Chunk) -> bool:
         amount.article and near[-1:] and near[-1] in word_class("before_tools")
     ) or (not amount.measured and not word_class("makes_servings").isdisjoint(near)):  # fmt: skip
         return False
+    if unit is None and near and near[0] in talk.known.verbs and near[-1] in word_class("of_them"):
+        return False  # "rest it five"
     if unit is not None and talk.words[chunk.start].breaks == STRONG and (
         unit.said in word_class("container") and unit.name != "piece" and not talk.close(chunk.end)
     ):  # fmt: skip
@@ -212,7 +214,7 @@ def _aside(talk: Talk, start: int, at: int) -> bool:
     if at < talk.n and talk.words[at].breaks == STRONG:
         return False
     clause = re.split(r"[|,] ?", talk.said(start, at))[-1]
-    return any(phrases(name).search(clause) for name in _NO_TOPIC)
+    return talk.of_others(at) or any(phrases(name).search(clause) for name in _NO_TOPIC)
 
 
 def _takes(talk: Talk, before: list[Chunk], topic: Chunk, chunk: Chunk) -> bool:
@@ -442,7 +444,10 @@ def _from_food(talk: Talk, at: int) -> Iterator[_Scored]:
         if amount is not None and (apart or (parted and food.name[-1] in word_class("dish"))):
             return  # what the sentence was about, the whole passage decides
         if amount is not None and _fits_behind(talk, food, amount):
-            served = amount.unit is not None and amount.unit.name in word_class("served_in")
+            unit = amount.unit
+            served = unit is not None and not word_class("served_in").isdisjoint(
+                (unit.name, unit.said)
+            )
             tool = amount.article and talk.word(gap - 1) in word_class("before_tools")
             several = amount.of and amount.value >= 1
             measured = amount.measured and not served and not tool
@@ -487,12 +492,8 @@ def _link(talk: Talk, at: int, *, first: bool, opens: bool) -> tuple[int, float]
     A word that is neither food, number nor unit is mere noise, but the more of it, the less likely.
     """
     word, text, known = talk.words[at], talk.text[at], talk.known
-    if word.breaks == STRONG and not first and text not in word_class("begins_an_amount"):
+    if word.breaks == STRONG and not first:
         return 0, 0.0
-    if text in ("in", "for"):
-        article = talk.word(at + 1) == "the"
-        if (article or text == "for") and talk.word(at + 1 + article) in word_class("put_in"):
-            return 2 + article, _FREE
     linked = text in word_class("link") or text in known.prep or text in known.manners
     if linked or word.value is not None:
         return 1, _FREE

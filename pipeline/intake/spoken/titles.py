@@ -167,18 +167,25 @@ def _name_begins(talk: Talk, at: int) -> int | None:
     return begin
 
 
+def _is_clause(text: str) -> bool:
+    """A pronoun with its verb: "my girlfriend she's off meat"."""
+    return text in word_class("function") and "'" in text
+
+
 def _name_ends(talk: Talk, begin: int) -> tuple[int, bool]:
     """End of a name, and whether it names a dish."""
     end, dish = begin, False
     while end < talk.n and end - begin < 7 and talk.words[end].value is None:
         text = talk.text[end]
-        if end > begin and talk.words[end].breaks:
+        if end > begin and (talk.words[end].breaks or _is_clause(text)):
             break
         length = talk.food_length(end)
         fry = text == "stir" and talk.close(end + 1) == "fry"
         if length > 1 or fry or (end > begin and text in word_class("deed_dish")):
             dish, end = True, end + max(length, 1 + fry)
             continue
+        if text == "the" and end > begin and talk.text[end - 1] not in word_class("within_titles"):
+            break  # "carrot and ginger the base again"
         known = length > 0 or text in word_class("dish")
         if (text in word_class("behind_titles") and end > begin) or (
             text in talk.known.verbs and not known

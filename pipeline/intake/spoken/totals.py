@@ -222,13 +222,49 @@ class Totals:
                 continue
             passage, last = self._next(labels, at, passage, last)
         self._close(passage)
-        self.found = [t for t in self.found if t.complete]
+        self.found = [one for t in self.found if t.complete for one in self._told_apart(t)]
         taken = {at for t in self.found for p in t.parts for at in range(p.start, p.end)}
         for total in self.found:
             for part in list(total.parts):
                 self._told_again(part, taken)
                 if part.tag == ENERGY:
                     self._share_of(total, part, taken)
+
+    def _told_apart(self, total: Total) -> list[Total]:
+        """The statements of a passage that states the same nutrients anew, in a sentence of its own
+        or behind the name of another dish; a batch and its share stay together."""
+        parts = sorted(total.parts, key=lambda p: p.start)
+        energies = [at for at, part in enumerate(parts) if part.tag == ENERGY]
+        out: list[Total] = []
+        begin = 0
+        for at in energies[1:]:
+            one, two, before = {p.tag for p in parts[begin:at]}, parts[at:], parts[at - 1]
+            again = len(one) > 1 and one <= {p.tag for p in two} and parts[begin].tag == ENERGY
+            apart = self._of_another(before.end, parts[at].start)
+            low, high = sorted((parts[begin].value, parts[at].value))
+            if not again or not apart or _is_share(high, low):
+                continue
+            out.append(
+                Total(parts[begin].start, before.end, parts[begin:at], total.cost, total.corrects)
+            )
+            begin = at
+        corrects = total.corrects if not out else self._corrects(parts[begin].start)
+        return [*out, Total(parts[begin].start, total.end, parts[begin:], total.cost, corrects)]
+
+    def _of_another(self, start: int, end: int) -> bool:
+        """Between numbers a new sentence begins, or how many another dish makes is told, or its name;
+        no ingredient."""
+        talk, makes = self.talk, word_class("makes_servings")
+        if any((amount := talk.amount_at(at)) and amount.measured for at in range(start, end)):
+            return False
+        counted = any(
+            talk.counts(at) and talk.word(at - 1) in makes for at in range(start + 1, end)
+        )
+        return counted or self._breaks(start, end) or self._names_dish(start, end)
+
+    def _breaks(self, start: int, end: int) -> bool:
+        """A full stop stands in a stretch."""
+        return any(word.breaks == STRONG for word in self.talk.words[start : end + 1])
 
     def _told_again(self, part: Stated, taken: set[int]) -> None:
         """ "fat 9 and a bit, so call it ten": a number near it behind words that take it back."""
@@ -240,7 +276,7 @@ class Totals:
             if not talk.counts(at):
                 continue
             value = talk.words[at].value or 0.0
-            led = talk.text[at - 1] in again and not talk.words[at].breaks
+            led = talk.text[at - 1] in again and talk.words[at].breaks != STRONG
             if led and _AGAIN[0] <= value / max(part.value, 1e-9) <= _AGAIN[1]:
                 part.value, part.end = value, at + 1
                 taken.update(range(part.start, part.end))
@@ -333,6 +369,9 @@ class Totals:
             if not self._value(at) or at + 1 >= talk.n or talk.words[at].article:
                 continue
             unit, _ = talk.known.unit_at(talk.words, at + 1)
+            share = talk.words[at].value == 1 and talk.close(at + 2) != "of"
+            if share and phrases("a_serving").match(talk.said(at, at + 3)):
+                continue  # "220 calories for one biscuit and 4 grams of protein"
             if self._counts_food(at + 1, end):
                 return True
             if talk.text[at + 1] not in _GRAMS:
@@ -401,7 +440,7 @@ class Totals:
     def _parted(self, start: int, end: int) -> bool:
         """A full stop stands in a stretch, and a word with its number: "a day. Meal one." """
         talk = self.talk
-        return any(talk.words[at].breaks == STRONG for at in range(start, end + 1)) and any(
+        return self._breaks(start, end) and any(
             talk.text[at] in word_class("numbered") and talk.counts(at + 1) for at in range(start, end)
         )  # fmt: skip
 
@@ -590,9 +629,7 @@ class Totals:
         after = talk.said(part.end, part.end + 4)
         points = lead and lead[-1] in ("the", "those", "these", "of")
         behind = part.end + (talk.close(part.end) == "of")
-        noun = behind < talk.n and not talk.words[part.end].breaks and (
-            talk.food_length(behind) > 0 or phrases("kind_of_product").match(after)
-        )  # fmt: skip
+        noun = behind < talk.n and not talk.words[part.end].breaks and talk.food_length(behind) > 0
         small = alone and part.value < 80
         if noun or (alone and points and re.match(r"^[a-z]+\b", after)) or (
             small and re.search(r"\bwhich (?:is|are|has)[a-z ]*$", before)
@@ -645,7 +682,6 @@ class Totals:
             prev = ordered[at - 1].end if at else part.start - 8
             before = talk.said(max(prev, part.start - 9), part.start).split("| ")[-1]
             after = talk.said(part.end, min(nxt, part.end + 7)).split(" | ")[0]
-            after = phrases("that_is_all").split(after, maxsplit=1)[0]
             whole = phrases("the_whole")
             if phrases("per_100").search(f"{before} {after}"):
                 inherited = "per_100g"

@@ -310,7 +310,8 @@ def _with_rest(words: Sequence[Word], value: float, end: int) -> _Number:
     text, following = _text(words, end), _text(words, end + 1)
     quarters = text in _PARTS and text != "half" and _is_unit(following)
     quarters &= value > 1 and value * _PARTS.get(text, 0.0) in (0.75, 2 * _PARTS["third"])
-    if text in word_class("parts") or (value == 1 and text in _PARTS) or quarters:
+    several = text in word_class("parts") and value * _PARTS[text] < 1  # not "twelve halves"
+    if several or (value == 1 and text in _PARTS) or quarters:
         return value * _PARTS[text], _after_part(words, end + 1), False
     if text == "and":
         at = end + 1 + (following != "half")
