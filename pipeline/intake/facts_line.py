@@ -367,6 +367,8 @@ def _tails() -> re.Pattern[str]:
     )
 
 
+#: A remark behind a count.
+_REMARK = re.compile(r"\s*(?:[,;+]|\s[-–—]\s)")
 #: A sentence that ends in how many the whole is for: "The tin gives 16.", "It does six."
 _OF_THE_WHOLE = (
     "(?: definite [container whole recipe] (?P<verb> [has makes serves]) | (?: ^ | dot) it? [makes serves])"
@@ -433,14 +435,18 @@ def titled_yield(text: str) -> tuple[str, str | None]:
 
     >>> titled_yield("Cottage pie (6 plates)"), titled_yield("Dal - makes 4 bowls")
     (('Cottage pie', '6 plates'), ('Dal', '4 bowls'))
+    >>> titled_yield("Chilli (4 tubs, two for the freezer)")
+    ('Chilli', '4 tubs')
     """
     if not re.search(r"\d", text) and not _may().search(text):
         return text, None
     for found in list(_tails().finditer(text, 1))[:20]:
         tail = _SIGNS.sub("", text[found.end() :])
-        told = yield_line(tail) or counts_title(tail, text[: found.start()]) or packed_in(tail)
-        if told:
-            return text[: found.start()].strip(" *_-–—"), told
+        remark = _REMARK.search(tail) if "(" in found[0] else None  # "(4 tubs, two for the freezer)"
+        for said in (tail, tail[: remark.start()]) if remark else (tail,):
+            told = yield_line(said) or counts_title(said, text[: found.start()]) or packed_in(said)
+            if told:
+                return text[: found.start()].strip(" *_-–—"), told
     facts = find_facts(text)
     if len(facts.yields) == 1 and text.rstrip().endswith(facts.yields[0]):  # "LENTIL SOUP for six"
         title = text.rstrip()[: -len(facts.yields[0])].strip(" *_-–—,")

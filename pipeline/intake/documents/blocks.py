@@ -267,6 +267,7 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
     filled = [[*row, *[[]] * (width - len(row))] for row in filled]
     long = any(len(_filled(cell)) >= _LAYOUT_LINES for row in filled for cell in row)
     if long and not _has_a_recipe_a_row(filled):
+        filled[0] = [_as_label(cell) for cell in filled[0]] if _names_parts(filled) else filled[0]
         for at in range(width):
             for row in filled:
                 out.extend(row[at])
@@ -277,14 +278,27 @@ def table_blocks(rows: Sequence[Sequence[Cell]], no: int) -> list[Block]:
     return out
 
 
+def _names_parts(rows: Sequence[Sequence[Cell]]) -> bool:
+    """Whether the first row names the parts of a card that stand below, and no dish: "Inside | How"."""
+    from pipeline.intake.text.features import known_food
+
+    names = list(map(_filled, rows[0]))
+    return len(rows) > 1 and all(len(name) == 1 and not known_food(name[0]) for name in names)
+
+
+def _as_label(cell: Cell) -> Cell:
+    return [replace(one, text=f"{one.text.rstrip(': ')}:") if one.text else one for one in cell]
+
+
 def _has_a_recipe_a_row(rows: Sequence[Sequence[Cell]]) -> bool:
     """Whether each row below the first holds a recipe, its list in one cell."""
     from pipeline.intake.tables.grid import whole_recipes
+    from pipeline.intake.text.features import may_be_title
 
     if len(rows) < _LEAST_RECIPES or any(len(_filled(cell)) > 1 for cell in rows[0]):
         return False
     told = whole_recipes([(0, ["\n".join(_filled(cell)) for cell in row]) for row in rows])
-    return sum(line.begins for line in told) == len(rows) - 1
+    return sum(line.begins and may_be_title(line.text) for line in told) == len(rows) - 1
 
 
 def _filled(cell: Cell) -> list[str]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import takewhile
 from typing import Any
 
@@ -274,6 +274,18 @@ def joined(cells: Sequence[Any]) -> str:
         name, amount = texts
         return best_order(name, f"{name} {amount}", f"{amount} {name}", f"{name} ({amount})")
     return " ".join(texts)
+
+
+def text_lines(rows: Iterable[Row]) -> list[CardLine]:
+    """Rows as lines of a text: one each, or where a cell holds several lines, those of each cell."""
+    out: list[CardLine] = []
+    for no, cells in rows:
+        if any(isinstance(cell, str) and "\n" in cell.strip() for cell in cells):
+            lines = (line for cell in cells if not is_empty(cell) for line in str(cell).split("\n"))
+            out += [CardLine(no, " ".join(line.split())) for line in lines if line.strip()]
+        else:
+            out.append(CardLine(no, joined(cells)))
+    return out
 
 
 def trimmed(cells: Sequence[Any]) -> list[Any]:

@@ -38,6 +38,7 @@ from pipeline.intake.tables.card_rows import (
     spaced,
     stated_text,
     table_lines,
+    text_lines,
     trimmed,
 )
 from pipeline.intake.tables.layout import (
@@ -244,7 +245,7 @@ def _explanations(rows: Sequence[Row], *, whole: bool = True) -> Iterator[list[C
 def _as_text(rows: Sequence[Row]) -> list[CardLine]:
     """The rows as lines of a text, in which the columns say nothing."""
     listed = [row for row in rows if not _is_header(row[1])]
-    return decoded([CardLine(no, joined(cells)) for no, cells in spaced(listed)])
+    return decoded(text_lines(spaced(listed)))
 
 
 def _by_header(rows: Sequence[Row]) -> list[CardLine]:

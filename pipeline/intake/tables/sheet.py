@@ -12,7 +12,7 @@ from pipeline.intake.by_content import read_by_content
 from pipeline.intake.documents.places import take
 from pipeline.intake.files import MIB
 from pipeline.intake.model import Read, cut
-from pipeline.intake.tables.card_rows import Row, is_titled, joined, spaced, table_lines
+from pipeline.intake.tables.card_rows import Row, is_titled, spaced, table_lines, text_lines
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.grid import better_reading, find_header
 from pipeline.intake.tables.layout import lists_more, without_foot
@@ -108,7 +108,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, format: str = "xlsx
     found = find_header(rows)
     lines: list[CardLine] = []
     if found is None:
-        lines = [CardLine(no, joined(cells)) for no, cells in spaced(rows)]
+        lines = text_lines(spaced(rows))
         read = read_cards(lines, source, format=format)
     elif is_titled(found[1]):
         at, form = found
