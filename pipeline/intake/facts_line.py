@@ -442,7 +442,9 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         return text, None
     for found in list(_tails().finditer(text, 1))[:20]:
         tail = _SIGNS.sub("", text[found.end() :])
-        remark = _REMARK.search(tail) if "(" in found[0] else None  # "(4 tubs, two for the freezer)"
+        remark = (
+            _REMARK.search(tail) if "(" in found[0] else None
+        )  # "(4 tubs, two for the freezer)"
         for said in (tail, tail[: remark.start()]) if remark else (tail,):
             told = yield_line(said) or counts_title(said, text[: found.start()]) or packed_in(said)
             if told:

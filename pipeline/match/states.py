@@ -11,7 +11,9 @@ from pipeline.resources import word_lists
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}
 COOKED, FAT_WORDS = _LISTS["state_cooked"], _LISTS["state_fat"]
 _TELLING, _SOFT = _LISTS["state_telling"] | COOKED, _LISTS["state_soft"]
-_KEPT, _UNKEPT, _PACKED = (_LISTS[f"state_{name}"] for name in ("kept", "unkept", "packed"))
+_KEPT, _UNKEPT, _PACKED, _DRY_HEAT = (
+    _LISTS[f"state_{name}"] for name in ("kept", "unkept", "packed", "dry_heat")
+)
 #: The same thing said of a cut by the cook and by the table.
 SAME = {"fat_trimmed": "lean", "jarred": "canned", "bottled": "canned"}
 
@@ -141,13 +143,15 @@ def _unlike(
     state: str, shown: frozenset[str], elsewhere: frozenset[str]
 ) -> tuple[float, float, float]:
     """How far a state that a food does not show is answered, contradicted and left open by it."""
-    group = COOKED if state in COOKED else frozenset({state})
+    toasted = state == "toasted"
+    group = _DRY_HEAT if toasted else COOKED if state in COOKED else frozenset({state})
     if CONTRARY.get(state) in shown or (state == "fresh" and not _DRY.isdisjoint(shown)):
         return 0.0, 1.0, 0.0
     if group & shown:
         return 0.8, 0.0, 0.0
-    if (state in _PLAIN and shown & COOKED and not shown & _UNCOOKED) or (
-        state in COOKED and shown & _UNCOOKED and state != "toasted"
+    boiled = shown & COOKED and not shown & _UNCOOKED  # or else with water
+    if ((state in _PLAIN or toasted) and boiled) or (
+        state in COOKED and shown & _UNCOOKED and not toasted
     ):
         return 0.0, 1.0, 0.0
     if group & elsewhere:

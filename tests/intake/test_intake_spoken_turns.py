@@ -220,3 +220,25 @@ def test_halves_are_counted_as_they_are() -> None:
     )
     ((servings, _, lines),) = told(text)
     assert (servings, lines) == (12, ["6 eggs", "3 tbsp mayonnaise"])
+
+
+def test_a_base_that_is_the_same_for_all_is_shared_out_only_where_the_numbers_say_so() -> None:
+    text = (
+        "So here's the batter, and this is the same for both. Two hundred grams of plain flour, two eggs, three hundred"
+        " millilitres of milk. It gives eight waffles every time. The first one is sugar waffles. That batter, and fifty"
+        " grams of caster sugar. A hundred and fifty seven calories each, four grams of protein. The second one is"
+        " ham waffles. That batter, and a hundred and fifty grams of ham. A hundred and sixty three calories each."
+    )
+    first, second = told(text)
+    assert [line for line in first[2] if "flour" in line] == ["200 g plain flour"]
+    assert [line for line in second[2] if "flour" in line] == ["200 g plain flour"]
+
+
+def test_a_base_that_is_named_stays_though_nobody_says_what_it_makes() -> None:
+    text = (
+        "So here's the batter. Two hundred grams of plain flour, two eggs, three hundred millilitres of milk. The first"
+        " one is sugar waffles. That batter, and fifty grams of caster sugar. A hundred and fifty seven calories each."
+        " The second one is ham waffles. That batter, and a hundred and fifty grams of ham. A hundred and sixty three"
+        " calories each."
+    )
+    assert [len(lines) for _, _, lines in told(text)] == [4, 4]

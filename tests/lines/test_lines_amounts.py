@@ -337,7 +337,7 @@ def test_sizes_are_not_how_often(text: str) -> None:
     ("text", "name", "measures"),
     [
         ("glass noodles 1 bundle 50g", "glass noodles", [(50, "g")]),
-        ("urad dal 1 katori / 150 g", "urad dal", [(150, "g")]),
+        ("urad dal 1 thali / 150 g", "urad dal", [(150, "g")]),
         ("1 tsp Chinese 5 spice", "chinese 5 spice", [(1, "tsp")]),
         ("veal escalopes 4 @ 100g", "veal escalopes", [(4, "piece")]),
         ("1 glass red wine", "red wine", [(1, "glass")]),

@@ -93,3 +93,13 @@ def test_a_row_cannot_claim_a_tin_against_the_table(
         assert fit.unanswered == 1
     else:
         assert fit.answered == 1
+
+
+@pytest.mark.parametrize(
+    ("shown", "answers"),
+    [({"toasted"}, True), ({"roasted"}, True), ({"cooked"}, False), ({"cooked", "boiled"}, False)],
+)
+def test_what_is_toasted_was_not_boiled(shown: set[str], answers: bool) -> None:
+    fit = state_fit(frozenset({"toasted"}), frozenset(shown))
+    assert (fit.answered > 0, fit.contradicted > 0) == (answers, not answers)
+    assert state_fit(frozenset({"toasted"}), frozenset({"raw"})).contradicted == 0

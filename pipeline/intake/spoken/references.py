@@ -23,6 +23,7 @@ from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
 #: What words cost that speak for or against taking lines over, beside ``composition.misfit``.
+_ANY_COUNT = tuple(map(float, range(2, 13)))  # what a base may make when nobody says
 _NOTHING = 0.5  # nothing is taken, though some word points back
 _CHANGED = 0.5  # the dish is named again beside words of change
 _UNNAMED = 0.8  # the recipe before, which nothing names
@@ -159,10 +160,25 @@ class References:
     def _read(
         self, segment: Segment, source: _Source, said: str, tail: int
     ) -> tuple[Reading, float]:
-        """A recipe read with the lines of a source, and what its numbers say against that."""
-        segment = replace(segment, chunks=deepcopy(segment.chunks))
+        """A recipe read with the lines of a source, and what its numbers say against that.
+
+        Of a base that was made for several, but is not said to be shared out, it takes all where its
+        numbers say so.
+        """
         base = source.lines is self._base
         share = self._share(said) if base else 1.0
+        reading, cost = self._read_share(segment, source, said, tail, share)
+        if base and share == 1.0 / self._portions < 1.0:
+            whole, less = self._read_share(segment, source, said, tail, 1.0)
+            if cost - less > _LEAST_SAID:
+                return whole, less
+        return reading, cost
+
+    def _read_share(
+        self, segment: Segment, source: _Source, said: str, tail: int, share: float
+    ) -> tuple[Reading, float]:
+        segment = replace(segment, chunks=deepcopy(segment.chunks))
+        base = source.lines is self._base
         taken = [
             replace(self._copy(m), share=m.share * share, from_base=m.from_base or base)
             for m in source.lines if m.amount is not None
@@ -175,12 +191,14 @@ class References:
         return reading, min(misfit(lines, stated, n) for n in counts)
 
     def _counts(self, segment: Segment, source: _Source) -> set[float]:
-        """Numbers that may be the servings of a recipe: said in it, or in that of its source."""
+        """Numbers that may be the servings of a recipe: said in it, or in that of its source; any small
+        one where nobody says how many a base makes that is taken by its name."""
         words = self.talk.words[segment.start : segment.end]
         said = {w.value for w in words if w.value and not w.article and 2 <= w.value <= 36}
         earlier = set() if source.place is None else self._before[source.place].counts
         made = {self._made[0]} if source.lines is self._base and self._made[1] else set()
-        return {1.0, *said, *earlier, *made}
+        untold = source.match is not None and source.lines is self._base and not {*said, *made}
+        return {1.0, *said, *earlier, *made, *(_ANY_COUNT if untold else ())}
 
     # --- whole sets ----------------------------------------------------------------------------
 
