@@ -367,6 +367,10 @@ def _tails() -> re.Pattern[str]:
     )
 
 
+#: A title and how many of what it names, in the plural, there are.
+_TIMES_OF = re.compile(
+    r"(?P<title>.*?(?P<thing>[^\W\d_]+s))\s+\(?[x×]\s?(?P<count>[2-9]|[1-9]\d)\)?"
+)
 #: A remark behind a count.
 _REMARK = re.compile(r"\s*(?:[,;+]|\s[-–—]\s)")
 #: A sentence that ends in how many the whole is for: "The tin gives 16.", "It does six."
@@ -454,4 +458,6 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         title = text.rstrip()[: -len(facts.yields[0])].strip(" *_-–—,")
         if sum(c.isalpha() for c in title) > 2:
             return title, facts.yields[0]
+    if (times := _TIMES_OF.fullmatch(text)) and not facts.yields:  # "Strawberry pots x4"
+        return times["title"], f"{times['count']} {times['thing']}"
     return text, None

@@ -92,6 +92,8 @@ def test_a_whole_and_its_parts_are_a_yield(text: str, said: str | None) -> None:
 
 def test_people_stand_before_their_number_in_any_language() -> None:
     assert yield_line("Guests: 12") == "12 Guests"
+    assert titled_yield("Plum pots x4") == ("Plum pots", "4 pots")
+    assert titled_yield("Chicken 65 x2") == ("Chicken 65 x2", None)
     assert titled_yield("Quay soup      personer: 6, with bread") == ("Quay soup", "6 personer")
     assert yield_line("kids: 3 eggs") is None
 

@@ -30,7 +30,7 @@ from pipeline.intake.stated_line import (
     without_claims,
 )
 from pipeline.intake.text.clauses import AMOUNT, Clause, Span, says_aside, spans_of
-from pipeline.intake.text.inline_list import to_taste
+from pipeline.intake.text.inline_list import names_nothing, to_taste
 from pipeline.intake.text.line_kinds import (
     BULLET,
     GENERIC,
@@ -249,6 +249,8 @@ class Scores:
         line = self._read.get(span.text)
         if line is None or span.text.endswith(":") or span.text.startswith("#"):
             return
+        if self.clauses[span.first].mark == "," and line.measures and names_nothing(line):
+            return  # "drained (120 g)", of what stands before it
         if span.text not in self._items:
             self._items[span.text] = item_features(line)
         found = self._items[span.text]

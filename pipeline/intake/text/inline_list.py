@@ -41,7 +41,7 @@ def list_in_line(text: str) -> list[str]:
     parts = (text[begin:end] for begin, end in zip(cuts[::2], cuts[1::2], strict=True))
     pieces = [piece for part in parts if (piece := part.strip(" .;"))]
     read = parse_many(pieces)
-    if any(line.measures and _names_nothing(line) for line in read):
+    if any(line.measures and names_nothing(line) for line in read):
         return []  # "1 cup / 240 ml milk" is one food, so is "1 tin beans - 240 g drained"
     named = [line for line in read if line.measures and (mark is _MARKS or known_food(line.name))]
     alone = sum(to_taste().fullmatch(piece) is not None for piece in pieces)
@@ -63,7 +63,7 @@ def to_taste() -> re.Pattern[str]:
     return re.compile(rf"(?:{words})(?: (?:and|&) (?:{words}))?", re.IGNORECASE)
 
 
-def _names_nothing(line: ParsedLine) -> bool:
+def names_nothing(line: ParsedLine) -> bool:
     """Whether the name of a line is empty, or says states alone ("drained")."""
     from pipeline.intake.text.features import known_food
 

@@ -44,6 +44,7 @@ _EDGE = re.compile(r"\s*[+|┌└├╔╚╠][-=_─═]{3,}[-=_─═+┬┴�
 _RULED, _RULE = re.compile(r"[\s=_─═+┼╪-]*"), "---"
 _ENDS = r"(?:={3,}|-{3,}|\*{3,}|~{3,})"
 _BANNER = re.compile(rf"\s*{_ENDS}\s*([^\W_].*?[\w)!?.])\s*{_ENDS}\s*")
+_DIGITS = re.compile(r"\d+")
 #: Nothing, or signs that part what is above from what is below.
 _PARTED = re.compile(r"[\W_]*")
 _BARS = re.compile(r"\s*[|·•]\s*|\s+[–—-]\s+")
@@ -120,7 +121,12 @@ def _unframed(lines: list[str]) -> list[str]:
     for at in edges:
         inside = (at - 1 in frame) + (at + 1 in frame)
         lines[at] = _RULE if inside == 1 else ""  # the top or the bottom of a frame parts cards
-    return [found[1] if (found := _BANNER.fullmatch(line)) else line for line in lines]
+    banners = {at: found[1] for at, line in enumerate(lines) if (found := _BANNER.fullmatch(line))}
+    shapes = Counter(_DIGITS.sub("0", said) for said in banners.values())
+    for at, said in banners.items():
+        numbered = _DIGITS.search(said) and shapes[_DIGITS.sub("0", said)] > 1
+        lines[at] = _RULE if numbered else said  # "note 2 of 5 | edited 05/03" is no title
+    return lines
 
 
 def _underlined(lines: list[str]) -> list[int]:
