@@ -314,13 +314,14 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
 
     blocks = [[b for cell in row for b in cell] for row in band]
     numbers = [next((b.no for b in row if b.text), row[0].no if row else 0) for row in blocks]
-    if recipes := whole_recipes(
-        [(no, ["\n".join(_filled(cell)) for cell in row]) for no, row in zip(numbers, band, strict=True)]
-    ):  # fmt: skip
+    rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
+    single = _of_single_lines(rows)
+    cells_of = [["\n".join(_filled(cell)) for cell in row] for row in band]
+    recipes = [] if single else whole_recipes(list(zip(numbers, cells_of, strict=True)))
+    if recipes:
         for line in recipes:
             yield Block(line.no, line.text, begins=line.begins, role=line.role, style="row")
         return
-    rows = [[" ".join(_filled(cell)) for cell in row] for row in band]
     if len(rows) == 2 and _nutrients(rows[1]) >= 2 > _nutrients(rows[0]):
         rows.reverse()  # each name below its number
     if by_bases := _by_bases(rows):
@@ -328,6 +329,9 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
         return
     names, body = rows[0], rows[1:]
     layout = layout_of(names)
+    if single:
+        rows[0] = names = single
+        layout = layout_of(names)
     told = listed_names(names, body) if layout is None else None
     if told is not None and not (_nutrients(names) > 1 and _counts_only(told, body)):
         if _is_listed(told, names):  # a list without a header
@@ -356,6 +360,18 @@ def data_rows(band: Sequence[Sequence[Cell]]) -> Iterator[Block]:
                 "" if cells[0] or not read_stated_line(f"{names[0]}: 1 kcal").basis else names[0]
             )
             yield Block(at, f"{corner}: " * bool(corner) + ", ".join(said), style="row")
+
+
+def _of_single_lines(rows: Sequence[Sequence[str]]) -> list[str]:
+    """The names of the columns of a table with an ingredient a row under the name of a list of them
+    ("What goes in"), that column being one of lines; [] for any other table."""
+    from pipeline.intake.tables.layout import layout_of, table_form
+
+    layout = layout_of(rows[0]) if rows else None
+    if layout is None or layout.kind != "wide" or layout.roles.keys() & {"title", "id"}:
+        return []
+    form = table_form(rows[0], rows[1:])
+    return form.names if form is not None and "line" in form.names else []
 
 
 def _is_listed(names: Sequence[str], row: Sequence[str]) -> bool:
