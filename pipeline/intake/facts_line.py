@@ -367,12 +367,10 @@ def _tails() -> re.Pattern[str]:
     )
 
 
-#: A title and how many of what it names, in the plural, there are.
-_TIMES_OF = re.compile(
-    r"(?P<title>.*?(?P<thing>[^\W\d_]+s))\s+\(?[x×]\s?(?P<count>[2-9]|[1-9]\d)\)?"
-)
+#: How many there are of what the last word of a title names.
+_TIMES_OF = re.compile(r"\s\(?[x×]\s?(?P<count>[2-9]|[1-9]\d)\)?$")
 #: A remark behind a count.
-_REMARK = re.compile(r"\s*(?:[,;+]|\s[-–—]\s)")
+_REMARK = re.compile(r"[,;+]|\s[-–—]\s")
 #: A sentence that ends in how many the whole is for: "The tin gives 16.", "It does six."
 _OF_THE_WHOLE = (
     "(?: definite [container whole recipe] (?P<verb> [has makes serves]) | (?: ^ | dot) it? [makes serves])"
@@ -458,6 +456,9 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         title = text.rstrip()[: -len(facts.yields[0])].strip(" *_-–—,")
         if sum(c.isalpha() for c in title) > 2:
             return title, facts.yields[0]
-    if (times := _TIMES_OF.fullmatch(text)) and not facts.yields:  # "Strawberry pots x4"
-        return times["title"], f"{times['count']} {times['thing']}"
+    times = None if facts.yields else _TIMES_OF.search(text)
+    title = text[: times.start()].rstrip() if times else ""
+    things = title.rpartition(" ")[2]
+    if times and things.isalpha() and things.endswith("s"):  # "Strawberry pots x4"
+        return title, f"{times['count']} {things}"
     return text, None
