@@ -179,6 +179,8 @@ class _Line:
     of_foods: bool = False
 
 
+#: A picture, by the blocks of the Unicode Standard that hold those of food; no tone of skin.
+_PICTURED = re.compile("[\U0001f300-\U0001f3fa\U0001f400-\U0001faff]")
 #: What stands right before the share of a food: "5% fat".
 _PER_CENT = re.compile(r"\d\s?%\s*$")
 
@@ -192,8 +194,8 @@ def read_stated_line(text: str) -> StatedLine:
     line = _prepared(text)
     pairs = _pairs(line.tokens, text)
     found = _one_each(pairs)
-    if len(found) == 1 and _PER_CENT.search(text[: found[0].span[0]]):
-        found, pairs = (), []  # "5% fat ..... 500 g": of a food
+    if _are_of_food(found, text):
+        found, pairs = (), []
     taken = {one.number_span for one in pairs}
     unread = tuple(
         text[q.start : q.unit_end] for t in line.tokens
@@ -226,6 +228,15 @@ def read_stated_line(text: str) -> StatedLine:
         found, line.basis, line.per_count, heading, certain and not of_foods, possible, line.size,
         line.strange, of_foods, unread if found else (),
     )  # fmt: skip
+
+
+def _are_of_food(found: Sequence[Found], text: str) -> bool:
+    """Whether what looks like numbers is of a food, "5% fat ..... 500 g", or of several that pictures
+    name: "🍚 150g 🥚 2" has no energy beside it."""
+    if len(found) == 1 and _PER_CENT.search(text[: found[0].span[0]]):
+        return True
+    energy = any(one.tag == "ENERC_KCAL" for one in found)
+    return not energy and any(_PICTURED.search(one.text) for one in found)
 
 
 def borne_out(stated: Mapping[str, float], off: float = ENERGY_OFF) -> bool:
@@ -422,6 +433,7 @@ def _tokens(line: Roles) -> tuple[list[_Token], int]:
     """Names, amounts and what stands between them; and how many words no table knows."""
     out: list[_Token] = []
     strange = 0
+    pictured = sum(nutrient_named(c) is not None for c in _PICTURED.findall(line.text)) > 1
     for match in line.finditer(_TOKEN):
         start, end = line.span(match)
         role, said = line.role(match), line.text[start:end]
@@ -441,6 +453,8 @@ def _tokens(line: Roles) -> tuple[list[_Token], int]:
         elif role in ("nutrient", "energy", "energy_unit"):
             tag, salt = nutrient_named(said) or ("", False)
             out.append(_Token("name", start, end, said, tag, salt))
+        elif pictured and _PICTURED.match(said):
+            out.append(_Token("name", start, end, said))  # of a number, though no table says which
         elif role in _SEPARATORS or (role == "to" and not said.isalpha()):
             out.append(_Token("sep", start, end))
         elif role == "slash":

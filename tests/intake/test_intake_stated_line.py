@@ -154,3 +154,12 @@ def test_a_name_set_apart_from_its_number_states_it() -> None:
 @pytest.mark.parametrize("line", ["beef mince, 5% fat ..... 500 g", "yoghurt 0 % fat - 150 g"])
 def test_the_share_of_fat_of_a_food_states_nothing(line):
     assert read_stated_line(line).found == ()
+
+
+def test_pictures_without_an_energy_are_foods():
+    assert read_stated_line("🍚 150g 🥑 1 🥚 2").found == ()
+
+
+def test_a_picture_that_no_table_knows_shifts_no_number():
+    read = read_stated_line("🔥 412 kcal 🍓 9 🥩 32 🍚 45")
+    assert {f.tag: f.amount for f in read.found} == {KCAL: 412, P: 32, C: 45}
