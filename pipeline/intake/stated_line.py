@@ -236,7 +236,8 @@ def _are_of_food(found: Sequence[Found], text: str) -> bool:
     if len(found) == 1 and _PER_CENT.search(text[: found[0].span[0]]):
         return True
     energy = any(one.tag == "ENERC_KCAL" for one in found)
-    return not energy and any(_PICTURED.search(one.text) for one in found)
+    pictured = not energy and any(_PICTURED.search(one.text) for one in found)
+    return pictured and not all_found(_PICTURED.sub(" ", text))  # "💪 47g protein" has a word
 
 
 def borne_out(stated: Mapping[str, float], off: float = ENERGY_OFF) -> bool:
