@@ -476,10 +476,13 @@ class Cutter:
 
     def best_steps(self) -> list[_Step]:
         """The best cut, with the numbers where they are said or, in a row, apart from that."""
-        row = _in_a_row(self.totals, self._weighs)
-        rows = [[], row] if len(row) > 1 else [[]]
-        self.score, steps = max((self._best(one) for one in rows), key=lambda way: way[0])
+        self.score, steps = max((self._best(one) for one in self.rows()), key=lambda way: way[0])
         return steps
+
+    def rows(self) -> list[list[Total]]:
+        """The ways to take totals apart from where they are said: none of them, or those in a row."""
+        row = _in_a_row(self.totals, self._weighs)
+        return [[], row] if len(row) > 1 else [[]]
 
     def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
         """The best cut and what speaks for it.
@@ -487,30 +490,20 @@ class Cutter:
         Args:
             row: totals that are no longer where they are said: recipes may take them, in order.
         """
-        self._row = {id(t) for t in row}
-        places, count, weight = self.places, len(self.places), self.weights
-        ends = [p.at for p in places[1:]] + [self.talk.n]
-        most = len(row)
+        count, weight, most = len(self.places), self.weights, len(row)
         best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
         back: dict[tuple[int, int], _Step] = {}
         best[0][0] = 0.0
-        for j in range(1, count + 1):
-            for i in range(j - 1, max(j - 40, -1), -1):
-                passed = sum(p.announced for p in places[i + 1 : j])
-                start, end = places[i].at, ends[j - 1]
-                for kind, total, features in self._ways(places[i], start, end, row):
-                    features["passed" if kind != "talk" else "passed_in_talk"] = passed
-                    score = sum(weight[name] * x for name, x in features.items())
-                    before = range(most + 1) if total is None else [total]
-                    for k in before:
-                        after = k + (total is not None)
-                        if best[i][k] + score > best[j][after]:
-                            best[j][after] = best[i][k] + score
-                            taken = None if total is None else row[total]
-                            back[j, after] = _Step(i, start, end, kind, taken, (i, k), features)
-                first, last = _within(self._total_at, start, end)
-                if end - start > 2_500 or last - first > 5:
-                    break
+        for i, j, kind, total, features in self.stretches(row):
+            score = sum(weight[name] * x for name, x in features.items())
+            before = range(most + 1) if total is None else [total]
+            for k in before:
+                after = k + (total is not None)
+                if best[i][k] + score > best[j][after]:
+                    best[j][after] = best[i][k] + score
+                    taken = None if total is None else row[total]
+                    start, end = self.places[i].at, self._end(j)
+                    back[j, after] = _Step(i, start, end, kind, taken, (i, k), features)
         steps: list[_Step] = []
         left = [best[count][k] + weight["talk_numbers"] * (most - k) for k in range(most + 1)]
         at = (count, left.index(max(left)))
@@ -518,6 +511,27 @@ class Cutter:
             steps.append(back[at])
             at = back[at].before
         return max(left), steps[::-1]
+
+    def _end(self, j: int) -> int:
+        """Where a stretch ends that goes on to place ``j``."""
+        return self.places[j].at if j < len(self.places) else self.talk.n
+
+    def stretches(self, row: list[Total]) -> Iterator[tuple[int, int, str, int | None, Features]]:
+        """What each stretch may be, in the order of their ends: the places it begins at and goes on
+        to, its kind, the total of the row that it takes, what speaks for it."""
+        self._row = {id(t) for t in row}
+        places = self.places
+        for j in range(1, len(places) + 1):
+            end = self._end(j)
+            for i in range(j - 1, max(j - 40, -1), -1):
+                passed = sum(p.announced for p in places[i + 1 : j])
+                start = places[i].at
+                for kind, total, features in self._ways(places[i], start, end, row):
+                    features["passed" if kind != "talk" else "passed_in_talk"] = passed
+                    yield i, j, kind, total, features
+                first, last = _within(self._total_at, start, end)
+                if end - start > 2_500 or last - first > 5:
+                    break
 
     def _ways(
         self, place: Place, start: int, end: int, row: list[Total]

@@ -47,6 +47,7 @@ from pipeline.intake.tables.layout import (
     food_line,
     for_what,
     layout_of,
+    is_wide,
     may_head,
     names_food,
     table_form,
@@ -177,7 +178,11 @@ def find_header(rows: Sequence[Row]) -> tuple[int, Form] | None:
     for named in (True, False):
         for at, (_, cells) in enumerate(rows[:_HEADER_ROWS]):
             header = cell_texts(cells)
-            known = layout_of(header) is not None if named else not at or may_head(header)
+            if named:
+                known = layout_of(header) is not None
+            else:
+                below = [cells for _, cells in rows[at:]]
+                known = may_head(header) if at else is_wide(below)
             if len(cells) > 1 and known:
                 names = for_what(header, rows[at - 1][1] if at else [])
                 form = table_form(names, [below for _, below in spaced(rows[at + 1 :])])

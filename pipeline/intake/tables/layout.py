@@ -210,7 +210,7 @@ def form_of(head: str) -> Form | None:
             rows = [item.cells for item in islice(items, _ROWS) if isinstance(item, csv_rows.Row)]
             if not rows or len(rows[0]) < 2 or (named is None and len(rows[0]) > MAX_COLUMNS):
                 continue
-            if named is None and at and not may_head(rows[0]):
+            if named is None and not (may_head(rows[0]) if at else is_wide(rows)):
                 continue
             above = lines[at - 1].split(delimiter) if at else []
             names = for_what(rows[0][:MAX_COLUMNS], above)
@@ -251,6 +251,13 @@ def may_head(cells: Sequence[object]) -> bool:
     bare = (_BRACKETS.sub("", text) for text in texts)
     numbers = any(text[:1].isdigit() or text.rstrip().isdigit() for text in bare)
     return len(texts) > 1 and not numbers and max(map(len, texts)) <= _LONGEST_NAME
+
+
+def is_wide(rows: Sequence[Sequence[object]]) -> bool:
+    """Whether the first row names more than what stands in it alone, as the name of a sheet does above
+    one that may name the columns."""
+    first = sum(cell not in (None, "") for cell in rows[0])
+    return first > 1 or not any(map(may_head, rows[1:_MAX_LEAD]))
 
 
 def for_what(names: Sequence[object], above: Sequence[object]) -> list[str]:

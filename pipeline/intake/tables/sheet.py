@@ -18,6 +18,7 @@ from pipeline.intake.tables.grid import better_reading, find_header
 from pipeline.intake.tables.layout import lists_more, without_foot
 from pipeline.intake.tables.number_parts import headed
 from pipeline.intake.tables.number_rows import numbers_of
+from pipeline.intake.tables.stacked import several_tables
 from pipeline.intake.tables.table import columns_of, read_columns, says_more
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
@@ -105,6 +106,8 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, format: str = "xlsx
     rows = headed(without_foot(rows))
     if not rows:
         return read
+    if (several := several_tables(rows, format)) is not None:
+        return several
     found = find_header(rows)
     lines: list[CardLine] = []
     if found is None:

@@ -103,14 +103,18 @@ def _best_of_grid(lines: list[str], form: Form | None, read: Read, head: str, so
             is_ledger,
             numbers_of,
         )
+        from pipeline.intake.tables.stacked import several_tables
 
         rows, problems = grid_rows(lines, delimiters(head)[0], source)
+        if (read_apart := several_tables(rows, "csv")) is not None:
+            read_apart.problems += problems
+            return read_apart
         if form is None and is_ledger(apart := numbers_of(rows, "csv", [])):
             read.apart = apart
             return read
         if recipes := better_reading(rows, "csv", read.recipes):
             return Read(recipes, problems, "a CSV table", apart=numbers_of(rows, "csv", recipes))
-        titled = form is not None and not form.renamed
+        titled = form is not None and all(field != "title" for _, field in form.renamed)
         if not any(says_more(recipe, titled=titled) for recipe in read.recipes):
             read.listed, read.recipes = read.recipes, []
         read.apart = numbers_of(rows, "csv", read.recipes)

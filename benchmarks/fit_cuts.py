@@ -1,0 +1,293 @@
+"""Refit what parts a spoken script into recipes: ``python benchmarks/fit_cuts.py FOLDER...``.
+
+The cut of a script with the best sum of weighted features wins (``shared/spoken_cuts.csv``). For each
+script with truth the cuts that weights near the present ones would choose are read and counted; the
+weights are then those under which the expected count is best (minimum risk: Smith and Eisner,
+"Minimum risk annealing for training log-linear models", 2006), drawn back to the present ones. Prints
+what each speaker's scripts give with the weights fitted without that speaker, and the weights fitted
+on all; ``--write`` writes those. Scripts composed of sentences (``spoken_layouts.py``, their open
+half) may be added with ``--composed N``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import random
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import minimize
+from spoken import NUTRIENTS, Amount, Counts, Recipe, print_shares, score, scripts_of
+
+from pipeline.intake.model import RawRecipe
+from pipeline.intake.spoken import script as scripts
+from pipeline.intake.spoken.captions import pieces
+from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.segments import Cutter, Segment, weights
+from pipeline.intake.spoken.totals import Total
+from pipeline.intake.spoken.words import words_of
+from pipeline.resources import shared_rows
+
+TABLE = Path(__file__).parent.parent / "shared" / "spoken_cuts.csv"
+_KINDS = {".srt": "srt", ".vtt": "webvtt", ".txt": "script"}
+NAMES = [row["feature"] for row in shared_rows("spoken_cuts.csv")]
+_AT = {name: at for at, name in enumerate(NAMES)}
+Array = NDArray[np.float64]
+#: start, end, kind and the place of the total taken, of each stretch of a cut.
+Cut = tuple[tuple[int, int, str, int], ...]
+
+_SPREAD, _DRAWN, _FOLDS = 0.8, 40, 8  # of the weights tried, how many, and parts of the speakers
+_BACK = 0.6  # how far a weight may move at the cost of one line
+
+
+@dataclass(slots=True)
+class Way:
+    """One order of a script's words, with its totals where they are said or in a row."""
+
+    order: int
+    row: list[Total]
+    cutter: Cutter
+    ends: list[tuple[int, int, str, int | None]]
+    features: Array
+    turns: int
+
+    def best(self, weight: Array) -> tuple[float, Cut, Array]:
+        """The best cut under some weights, its score and its features."""
+        scores = (self.features @ weight).tolist()
+        count, most = len(self.cutter.places), len(self.row)
+        best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
+        back: dict[tuple[int, int], tuple[int, tuple[int, int]]] = {}
+        best[0][0] = 0.0
+        for at, (i, j, _, total) in enumerate(self.ends):
+            for k in range(most + 1) if total is None else [total]:
+                after = k + (total is not None)
+                if best[i][k] + scores[at] > best[j][after]:
+                    best[j][after] = best[i][k] + scores[at]
+                    back[j, after] = (at, (i, k))
+        left = [best[count][k] + weight[_AT["talk_numbers"]] * (most - k) for k in range(most + 1)]
+        place = (count, left.index(max(left)))
+        total_features = np.zeros(len(NAMES))
+        total_features[_AT["talk_numbers"]] = most - place[1]
+        total_features[_AT["put_in_order"]] = self.turns
+        steps: list[tuple[int, int, str, int]] = []
+        while place[0] > 0:
+            at, before = back[place]
+            i, j, kind, total = self.ends[at]
+            total_features += self.features[at]
+            steps.append((self.cutter.places[i].at, self.cutter._end(j), kind, -1 if total is None else total))
+            place = before
+        return float(total_features @ weight), tuple(steps[::-1]), total_features
+
+
+@dataclass(slots=True)
+class Told:
+    """A script with its truth, its ways to be cut, and what was counted of the cuts tried."""
+
+    speaker: str
+    text: str
+    kind: str
+    truth: list[dict[str, Any]]
+    ways: list[Way] = field(default_factory=list)
+    tried: dict[tuple[int, int, Cut], tuple[Array, float, Counts]] = field(default_factory=dict)
+
+    def prepare(self) -> None:
+        """Work out what its stretches may be."""
+        first = scripts.Script(self.talk())
+        for order, one in enumerate([first, *first.in_order()]):
+            for row in one.cutter.rows():
+                found = list(one.cutter.stretches(row))
+                matrix = np.zeros((len(found), len(NAMES)))
+                for at, (*_, features) in enumerate(found):
+                    for name, value in features.items():
+                        matrix[at, _AT[name]] = value
+                ends = [(i, j, kind, total) for i, j, kind, total, _ in found]
+                turns = len(one.talk.turns)
+                self.ways.append(Way(order, row, one.cutter, ends, matrix, turns))
+
+    def talk(self) -> Talk:
+        """Its words, read anew."""
+        words = lexicon().without_fillers(words_of(pieces(self.text, self.kind)))
+        return Talk(words, lexicon(), self.speaker)
+
+    def chosen(self, weight: Array) -> tuple[int, int, Cut]:
+        """The cut that some weights choose, read and counted when it is met for the first time."""
+        found = [(*way.best(weight), at) for at, way in enumerate(self.ways)]
+        _, cut, features, at = max(found, key=lambda way: way[0])
+        way = self.ways[at]
+        key = (way.order, int(bool(way.row)), cut)
+        if key not in self.tried:
+            counts = score(self.truth, [_recipe(r) for r in self._read(way, cut)], [])
+            self.tried[key] = (features, _gain(counts), counts)
+        return key
+
+    def _read(self, way: Way, cut: Cut) -> list[RawRecipe]:
+        """Its recipes when it is cut so."""
+        first = scripts.Script(self.talk())
+        one = [first, *first.in_order()][way.order]
+        row = one.cutter.rows()[-1] if way.row else []
+        one.cutter._row = {id(t) for t in row}
+        places = {place.at: place for place in one.cutter.places}
+        one.segments = [
+            one.cutter._segment(places[start], start, end, kind, None if took < 0 else row[took])
+            for start, end, kind, took in cut
+        ]
+        _settle(one, one.segments)
+        return one.recipes()
+
+
+def _settle(one: scripts.Script, segments: Sequence[Segment]) -> None:
+    """What a script works out from its cut."""
+    one._by_start = {s.start: s for s in segments}
+    first = next((s.start for s in segments if s.kind == "recipe"), 0)
+    one.talk.common_servings = scripts.common_servings(one.talk, first)
+    one.talk.dishes = {tuple(s.title.lower().split()) for s in segments if s.title}
+
+
+_amounts: dict[str, Amount] = {}
+
+
+def _recipe(raw: RawRecipe) -> Recipe:
+    """A recipe as the count wants it."""
+    texts = [line.text for line in raw.lines]
+    _amounts.update(_read_amounts([t for t in texts if t not in _amounts]))
+    out = Recipe(raw.title, [(t, _amounts[t]) for t in texts], servings=raw.servings)
+    for name, tag in NUTRIENTS.items():
+        hit = next((s for s in raw.stated if s.nutrient == tag), None)
+        if hit is not None:
+            out.stated[name] = hit.amount / (raw.servings if hit.basis == "per_recipe" else 1.0)
+    return out
+
+
+def _read_amounts(texts: list[str]) -> dict[str, Amount]:
+    from pipeline.reading import load_tools, read_lines, weighed_frame
+    from pipeline.snapshot import open_snapshot
+
+    if not texts:
+        return {}
+    if not _TOOLS:
+        _TOOLS.append(load_tools(open_snapshot()))
+    frame = weighed_frame(read_lines(list(dict.fromkeys(texts)), _TOOLS[0]))
+    return dict(zip(frame["text"], zip(frame["amount"], frame["unit"], strict=True), strict=True))
+
+
+_TOOLS: list[Any] = []
+
+
+def _gain(counts: Counts) -> float:
+    """What a reading is worth, in lines."""
+    return (
+        counts.lines_right - 0.7 * counts.not_said + counts.stated_right + counts.whole
+        - counts.too_many
+    )  # fmt: skip
+
+
+def fitted(told: Sequence[Told], start: Array, back: Array) -> Array:
+    """The weights under which the cuts tried give the best expected count."""
+    sets = []
+    for one in told:
+        features, gains, _ = zip(*one.tried.values(), strict=True)
+        if len(set(gains)) > 1:
+            sets.append((np.array(features), np.array(gains)))
+
+    def risk(weight: Array) -> tuple[float, Array]:
+        value, slope = 0.0, np.zeros_like(weight)
+        for features, gains in sets:
+            scores = features @ weight
+            share = np.exp(scores - scores.max())
+            share /= share.sum()
+            expected = float(share @ gains)
+            value -= expected
+            slope -= (share * gains) @ features - expected * (share @ features)
+        moved = (weight - start) / back
+        return value + float(moved @ moved), slope + 2 * moved / back
+
+    return np.asarray(minimize(risk, start, jac=True, method="L-BFGS-B").x)
+
+
+def counted(told: Sequence[Told], weight: Array) -> Counts:
+    """What scripts give with some weights."""
+    out = Counts()
+    for one in told:
+        out.add(one.tried[one.chosen(weight)][2])
+    return out
+
+
+def told_in(folders: Sequence[Path]) -> list[Told]:
+    """The scripts of folders."""
+    out = []
+    for path in (path for folder in folders for path in scripts_of(folder)):
+        truth = json.loads(path.with_name(f"{path.stem}.truth.json").read_text())["recipes"]
+        name = path.stem.split("_")[0].split("-")[0]
+        text = path.read_text(encoding="utf-8")
+        out.append(Told(name, text, _KINDS[path.suffix], truth))
+    return out
+
+
+def drawn(start: Array, seed: int) -> Iterator[Array]:
+    """Weights near others."""
+    rng = np.random.default_rng(seed)
+    for spread in np.linspace(_SPREAD / 4, _SPREAD, _DRAWN):
+        yield start + rng.normal(size=len(start)) * spread
+
+
+def main() -> None:
+    """Fit, print, write if asked."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("folders", nargs="+", type=Path)
+    parser.add_argument("--test", nargs="*", type=Path, default=[], help="folders to count apart")
+    parser.add_argument("--back", type=float, default=_BACK)
+    parser.add_argument("--write", action="store_true")
+    given = parser.parse_args()
+    told, apart = told_in(given.folders), told_in(given.test)
+    start = np.array([weights()[name] for name in NAMES])
+    back = np.full(len(NAMES), given.back)
+    for at, one in enumerate([*told, *apart]):
+        one.prepare()
+        for weight in [start, *drawn(start, at)]:
+            one.chosen(weight)
+    speakers = sorted({one.speaker for one in told})
+    random.Random(1).shuffle(speakers)
+    before, after, known = Counts(), Counts(), Counts()
+    for part in range(_FOLDS):
+        out = set(speakers[part::_FOLDS])
+        others = [one for one in told if one.speaker not in out]
+        weight = start
+        for _ in range(3):
+            weight = fitted(others, start, back)
+            for one in others:
+                one.chosen(weight)
+        left = [one for one in told if one.speaker in out]
+        before.add(counted(left, start))
+        after.add(counted(left, weight))
+    weight = start
+    for _ in range(3):
+        weight = fitted(told, start, back)
+        known.add(Counts())
+        for one in told:
+            one.chosen(weight)
+    known = counted(told, weight)
+    print_shares({"present": before, "left out": after, "fitted": known})
+    print("gain", _gain(before), _gain(after), _gain(known), "best of the cuts tried",
+          sum(max(gain for _, gain, _ in one.tried.values()) for one in told))  # fmt: skip
+    if apart:
+        print_shares({"apart": counted(apart, start), "fitted": counted(apart, weight)})
+    for name, old, new in zip(NAMES, start, weight, strict=True):
+        print(f"{name:20} {old:6.2f} {new:6.2f}")
+    if given.write:
+        rows = shared_rows("spoken_cuts.csv")
+        with TABLE.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, ["feature", "weight", "note"], lineterminator="\n")
+            writer.writeheader()
+            for row, value in zip(rows, weight, strict=True):
+                writer.writerow({**row, "weight": f"{value:.3g}"})
+
+
+if __name__ == "__main__":
+    main()
