@@ -40,6 +40,7 @@ from pipeline.intake.text.line_kinds import (
     NOTES,
     TITLE_KEY,
     begins_section,
+    begins_with_compound,
     head_of_list,
     heads_a_list,
     looks_like_ingredient,
@@ -84,6 +85,8 @@ _NO_FOOD = frozenset(("ENERC_KCAL", "PROCNT", "CHOCDF", "CHOAVLDF", "FAT", "FIBT
 _MOST_NUMBERS = 4
 #: Energy of the macros, as a multiple of the energy beside them, beyond which they are none.
 _MOST_ENERGY = 1.3
+#: Signs that part the foods of a list and of a name alike.
+_LISTS = re.compile(r"[+&/•·]")
 #: Words of a title, and of an ingredient, beyond which each counts against it; of a name alone, at most.
 _TITLE_WORDS, _MOST_TITLE_WORDS, _ITEM_WORDS, _NAME_WORDS = 6, 10, 9, 4
 #: A span is read as what it is less likely than this no more.
@@ -288,7 +291,7 @@ class Scores:
             return
         if yield_line(text) and not (told and (names_food(bare) or is_a_name(bare))):
             return
-        line = self._read.get(text)
+        line, compound = self._read.get(text), begins_with_compound(bare)
         signs = {
             "any": True, "keyed": keyed, "blank above": clause.blank, "capitals": bare.isupper(),
             "food": names_food(bare), "whole line": whole_line,
@@ -296,12 +299,13 @@ class Scores:
             "ingredients for": _INGREDIENTS_FOR.match(text),
             "colon": text.endswith(":") or self._labels(span),
             "two parts": ": " in bare and not keyed,
-            "digits": any(map(str.isdigit, said)),
+            "digits": any(map(str.isdigit, said)) and not compound,
             "comma behind": self._mark_behind(span) == "," and not told,
             "sign": bare[:1] in "#<@{[" or "@" in bare, "tells": tells(bare),
             "heading below": self._heading_below(span), "leads on": _first_word(bare) in _prepositions(),
             "part": line is not None and line.kind == "heading",
-            "measure": line is not None and line.measures and not told,
+            "measure": line is not None and line.measures and not told and not compound,
+            "part of a list": self._lists_on(span),
         }  # fmt: skip
         features = {name: 1.0 for name, holds in signs.items() if holds}
         features["level"] = self._level(clause)
@@ -309,6 +313,15 @@ class Scores:
         features["words"] = float(max(0, words - _TITLE_WORDS))
         features["sentence"] = talks(said)
         out["titled" if told else "title"] = features
+
+    def _lists_on(self, span: Span) -> bool:
+        """Whether a sign of a list without a number behind it parts what stands in a line: "Ham + egg wrap"."""
+        mark = self._mark_behind(span)
+        if not _LISTS.fullmatch(mark):
+            return False
+        clause = self.clauses[span.first]
+        behind = clause.line.text[self.clauses[span.last].end :]
+        return not any(map(str.isdigit, behind))
 
     def _heading_below(self, span: Span) -> bool:
         """Whether right below a heading stands one of lower rank."""
@@ -385,6 +398,7 @@ def item_features(line: ParsedLine) -> tuple[str, Features] | None:
         or is_hot(text)
         or roles.search(f"(?: {DIGITS} | count | one | fraction) article? time") is not None
     )
+    features["compound"] = float(begins_with_compound(text))
     features["makes"] = float(
         any(read_yield(said).servings > 1 for said in find_facts(text).yields)
     )
@@ -480,9 +494,8 @@ def known_food(name: str) -> bool:
 
 def _speaks_of_numbers(text: str) -> bool:
     """Whether a text may state numbers, head them or list foods; "Salt lassi" does none of it."""
-    return bool(MAYBE_STATED.search(text)) and (
-        "," in text or any(c.isdigit() for c in text) or states(text)
-    )
+    counts = any(c.isdigit() for c in text) and not begins_with_compound(text)
+    return bool(MAYBE_STATED.search(text)) and ("," in text or counts or states(text))
 
 
 def _numbers(text: str) -> Features:

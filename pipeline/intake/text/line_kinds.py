@@ -44,11 +44,32 @@ SAID_AT = pattern("spoken_at")
 MAYBE_STATED = pattern("maybe_stated")
 
 
+#: A number and a noun that together tell of what kind the thing behind them is: "5-tub chilli".
+_COMPOUND = re.compile(r"\W*\d+[-\u2011](?P<noun>[^\W\d_]{3,})\s+[^\W\d_][^\d]*$")
+
+
+@kept_by_text
+def begins_with_compound(text: str) -> bool:
+    """Whether a text begins with a number that belongs to a word: "3-bean salad", not "400-gram tin".
+
+    >>> [*map(begins_with_compound, ("5-tub chilli", "10-minute noodles", "2-inch piece ginger"))]
+    [True, True, False]
+    """
+    found = _COMPOUND.match(text)
+    if not found:
+        return False
+    from pipeline.lines import parse  # here: few lines are asked
+
+    return not any(m.kind in ("mass", "volume", "length") for m in parse(f"1 {found['noun']} x").measures)
+
+
 @kept_by_text
 def looks_like_ingredient(text: str) -> bool:
     """True for "200 g rice", "rice - 200 g", "- salt", "a handful of basil"; False for prose."""
     if BULLET.match(text):
         return True
+    if begins_with_compound(text):
+        return False
     if len(text) > 140 or tells_time_or_heat(text) or pattern("price").search(text):
         return False
     if not pattern("quantity").match(text):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise, zip_longest
 
 from pipeline.intake.columns import field_of, nutrient_named, plain
@@ -15,10 +15,8 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card_line import CardLine
-from pipeline.intake.text.features import may_be_title
-from pipeline.intake.text.line_kinds import (
-    begins_section,
-)  # fmt: skip
+from pipeline.intake.text.features import may_be_title, names_food
+from pipeline.intake.text.line_kinds import begins_section, looks_like_ingredient
 from pipeline.intake.text.white_columns import columns_apart
 
 #: Characters of a line that are looked at; no line of a card that people wrote is near it.
@@ -123,10 +121,19 @@ def _unframed(lines: list[str]) -> list[str]:
         lines[at] = _RULE if inside == 1 else ""  # the top or the bottom of a frame parts cards
     banners = {at: found[1] for at, line in enumerate(lines) if (found := _BANNER.fullmatch(line))}
     shapes = Counter(_DIGITS.sub("0", said) for said in banners.values())
+    parts = len(banners) > 1 and _only_part(banners, lines)
     for at, said in banners.items():
         numbered = _DIGITS.search(said) and shapes[_DIGITS.sub("0", said)] > 1
-        lines[at] = _RULE if numbered else said  # "note 2 of 5 | edited 05/03" is no title
+        lines[at] = _RULE if numbered or parts else said  # "note 2 of 5 | edited 05/03" is no title
     return lines
+
+
+def _only_part(banners: Mapping[int, str], lines: Sequence[str]) -> bool:
+    """Whether banners part a text and name no dish, as the lines right below them do: "=== Mon ==="."""
+    below = [lines[at + 1].strip() if at + 1 < len(lines) else "" for at in banners]
+    return not any(map(names_food, banners.values())) and all(
+        may_be_title(text) and names_food(text) and not looks_like_ingredient(text) for text in below
+    )
 
 
 def _underlined(lines: list[str]) -> list[int]:
