@@ -10,7 +10,8 @@
 -- A line in what a recipe is portioned into ("2 bags red sauce") points to it. Within a file the end
 -- of its title is enough then, or where the line counts pieces of a food that the table does not know
 -- ("1 scoop filling (230 g)"), or where that recipe says no servings and the table knows no such food.
--- A recipe is no ingredient of itself.
+-- A recipe is no ingredient of itself. Where a line of its own names the food that it is called by, other
+-- lines that say no more mean that food too.
 -- in      line(recipe_id, line_no, section, text); recipe(recipe_id, title_key, creator, source, portion,
 --         servings);
 --         matched(text, name_key, dish, said_unit, said_amount, said_piece, said, known): keys are words, a
@@ -83,6 +84,10 @@ said as (
     join asked using (text)
     join home using (recipe_id)
 ),
+its_food as (                                 -- "Egg" with eggs in it: the food is meant, here and elsewhere
+    select distinct recipe_id from said
+    where name_key = own_key and known and not dish and pointed = ''
+),
 portioned as (                                -- "bag" of a recipe that makes "8 freezer bags"
     select recipe_id, portion from recipe where portion <> ''
 ),
@@ -131,6 +136,7 @@ candidate as (
                  and grouped.place = said.creator)
              or (starts_with(grouped.range, 'near') and said.creator = ''
                  and grouped.place = said.folder))
+        and (said.pointed <> '' or said.dish or grouped.first not in (from its_food))
         and (not ends_with(grouped.range, 'end') or said.pointed = 'share' or said.dish
              or (grouped.range = 'file end' and said.said_piece <> '' and (
                  not said.known or (grouped.first, said.said_piece) in (from portioned)))

@@ -23,8 +23,9 @@ def parsed(text):
 CON = duckdb.connect()  # opening one takes longer than all that is asked of it
 
 
-def uses(texts, recipes, known, sections=MappingProxyType({})):
-    """(recipe_id, line_no) → recipe used, when every recipe holds every text."""
+def uses(texts, recipes, known, sections=MappingProxyType({}), *, itself=True):
+    """(recipe_id, line_no) → recipe used, when every recipe holds every text; ``itself``: those that
+    name its title too."""
     with CON.cursor() as con:
         con.execute(
             "create or replace temp table recipe (recipe_id text, title_key text, creator text, source text,"
@@ -39,7 +40,8 @@ def uses(texts, recipes, known, sections=MappingProxyType({})):
         )
         con.executemany(
             "insert into line values (?, ?, ?, ?)",
-            [(r[0], n, sections.get(t), t) for r in recipes for n, t in enumerate(texts)],
+            [(r[0], n, sections.get(t), t) for r in recipes for n, t in enumerate(texts)
+             if itself or title_key(r[1]) != key_of(parsed(t).name)],
         )
         con.execute(
             "create or replace temp table matched (text text, name_key text, dish boolean, said_unit text,"
@@ -63,8 +65,8 @@ def uses(texts, recipes, known, sections=MappingProxyType({})):
         return {(key, no): used for key, no, used, *_ in find_uses(con).fetchall()}
 
 
-def found(text, recipes, within="me", *, known=True):
-    return uses([text], recipes, [known]).get((within, 0))
+def found(text, recipes, within="me", *, known=True, itself=False):
+    return uses([text], recipes, [known], itself=itself).get((within, 0))
 
 
 PAGES = [("me", "Harbour bowls", "", "a.json"), ("relish", "Plum relish", "", "b.json")]
@@ -137,10 +139,19 @@ def test_what_says_no_servings_is_made_to_be_used(file, nothing):
     assert found("2 tbsp plum relish", [served, (*base[:3], f"x/{file}", nothing)]) is None
 
 
+def test_a_recipe_that_takes_the_food_it_is_called_by_is_not_meant_by_that_name():
+    """ "Egg" is a wrap with eggs in it: an egg elsewhere is none of its portions."""
+    base = ("wrap", "Egg", "", "a.json", None)
+    served = ("me", "Harbour bowls", "", "a.json", 2.0)
+    assert found("2 eggs", [served, base]) == "wrap"
+    assert found("2 eggs", [served, base], itself=True) is None
+    assert found("half of the egg", [served, base], itself=True) == "wrap"
+
+
 def test_two_that_could_be_meant_are_none():
     two = [*PAGES, ("other", "Plum relish", "", "d.json")]
     assert found("200 g of the plum relish", two) is None
-    assert found("200 g of the plum relish", two, within="other") == "relish"
+    assert found("200 g of the plum relish", two, within="other", itself=True) == "relish"
 
 
 TEXTS = [
