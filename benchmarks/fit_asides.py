@@ -104,7 +104,7 @@ def told(path: Path) -> Iterator[Example]:
         unit = amount.unit.name if amount.unit is not None else ""
         right = any(same_amount(amounts_of(x), (amount.value, unit)) for x in mine)
         if right or not mine:
-            yield Example([*asides.features(at)], right, path.stem.split("_")[0])
+            yield Example([*asides.features(at)], right, re.split("[-_]", path.stem)[0])
 
 
 class Fit:

@@ -281,7 +281,7 @@ def main() -> None:
     for name, old, new in zip(NAMES, start, weight, strict=True):
         print(f"{name:20} {old:6.2f} {new:6.2f}")
     if given.write:
-        rows = shared_rows("spoken_cuts.csv")
+        rows = list(shared_rows("spoken_cuts.csv"))
         with TABLE.open("w", encoding="utf-8", newline="") as file:
             writer = csv.DictWriter(file, ["feature", "weight", "note"], lineterminator="\n")
             writer.writeheader()

@@ -23,7 +23,7 @@ _MARKUP = re.compile(r"</?[A-Za-z0-9:.][^<>]*>|\{\\[^}]*\}")
 _NOTE = re.compile(
     r"\[[^\]\d][^\]]{0,40}\]|\([^)]{0,20}(?:music|laugh|applause)[^)]{0,20}\)|♪+", re.I
 )
-_TIME_LEAD = re.compile(r"^\s*[\[(]?(?P<time>(?:\d{1,2}:)?\d{1,2}:\d{2})[\])]?\s*[-–—:]?\s+")
+_TIME_LEAD = re.compile(r"^\s*[\[(]?(?P<time>(?:\d{1,2}:)?\d{1,2}:\d{2})[\])]?\s*[-–—:]?(?:\s+|$)")
 _SPEAKER = re.compile(
     r"^\s*(?:>>+\s*)?(?:[A-Z][A-Z .'-]{1,24}|[A-Z][a-z]{1,15}):\s+(?=\S)|^\s*>>+\s*"
 )
@@ -31,6 +31,7 @@ _SENTENCE_END = re.compile(r"[.!?](?=\s|$)")
 NAN = float("nan")
 #: How many lines of talk end in a small word, at the least, where they are broken anywhere.
 _LEAST_BROKEN, _BROKEN = 3, 0.12
+_TIMED = 3  # a line in so many with a time before it: a time says nothing of a new thought
 _OVERLAP = 4  # words a cue must share with the end of the last to be a repeat
 
 
@@ -148,7 +149,10 @@ def _plain(text: str) -> list[Piece]:
     from_s, blank = NAN, True
     stops = len(_SENTENCE_END.findall(text))
     sentences = stops * 60 > len(text.split())  # else nobody put full stops into it
-    anywhere = broken_anywhere(text.split("\n"))
+    lines = text.split("\n")
+    anywhere = broken_anywhere(lines)
+    filled = [line for line in lines if line.strip()]
+    timed = _TIMED * sum(map(bool, map(_TIME_LEAD.match, filled))) > len(filled)
     ended = True
     for no, (line, cut) in enumerate(_with_cuts(text), start=1):
         if not line.strip():
@@ -159,10 +163,12 @@ def _plain(text: str) -> list[Piece]:
         if lead:
             from_s = seconds_of(lead["time"])
             line = line[lead.end() :]
+            if not line:
+                continue  # a time alone, of what is said below it
         said = _said(line.lstrip("#*- "))
         if said:
             capital = said[0].isupper() and not anywhere
-            fresh = ended if sentences else blank or lead is not None or capital
+            fresh = ended if sentences else blank or (lead is not None and not timed) or capital
             ended = said[-1] in ".!?:\"')"
             out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
         blank = False
