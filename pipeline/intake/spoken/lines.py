@@ -114,6 +114,8 @@ class _SegmentLines:
         out, segment = self.out, self.segment
         totals_end = max((t.end for t in segment.totals), default=-1)
         first_total = min((t.start for t in segment.totals), default=10**9)
+        measured = [c.start for c in segment.chunks if c.kind == "both" and c.measured]
+        mostly = 2 * sum(at < first_total for at in measured) >= len(measured)  # stand before
         for chunk in segment.chunks:
             if chunk.start < segment.place.body and not chunk.measured:
                 continue
@@ -128,7 +130,7 @@ class _SegmentLines:
                 for t in segment.totals
             )
             behind = totals_end >= 0 and chunk.start > totals_end and len(before) >= 2
-            behind |= told
+            behind = mostly and (behind or told)
             self.late = behind or chunk.start >= self.tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):
