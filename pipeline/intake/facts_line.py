@@ -63,9 +63,10 @@ _SHARE = (
 #: The same without such a word, beside an energy: "A bowl (a sixth of the pot): 390 kcal".
 _PART = (
     "(?: ^ mark* | [open colon comma has each energy energy_unit]) (?P<part> article? one?"
-    " (?: unity slash (?P<over> number) | (?P<named> fraction))"
-    " (?: of [article definite] entire? [whole container recipe] | (?= [colon has])))"
-    " (?= $ | [close colon comma dot has mark bar])"
+    " (?: unity slash (?P<over> number) | (?P<named> fraction | (?<! [article one]) number (?= of)))"
+    " (?: of (?: [article definite] entire? [whole container recipe] | [recipe container]) | (?= [colon has])"
+    " | (?<= [portion serving slice item container word each] open unity slash number) (?= close)))"
+    " (?= $ | [close colon comma dot has mark bar] | number [energy energy_unit])"
 )
 _TIME = (
     f"[timing total in]* colon? {DIGITS} (?: to {DIGITS})? to? time dot?"
@@ -175,7 +176,7 @@ def _may() -> re.Pattern[str]:
         rf"\b(?:{served})\b|{told}|make|nutrition|macro|serv|based|\bof\b"
         rf"|(?<![^\W\d_])(?:{words_of('head_words.csv', 'each')})(?![^\W\d_])"
         rf"|\b(?:{words_of('number_words.csv', 'fraction')})\s(?:is|has|=)\s"
-        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\d\s?-?(?:h|m|sec|day)",
+        r"|\b(?:per|for|in)\s|[/÷]\s?\d+\s?=|\(1/\d+\)|\d\s?-?(?:h|m|sec|day)",
         re.IGNORECASE,
     )
 
@@ -292,6 +293,33 @@ def _blank(text: str, start: int, end: int, keep: str = "") -> str:
 _FOR_ONE = "^ for [one unity] (?P<thing> [portion serving servings item container]) [colon dot]* $"
 
 
+#: How many a list is for, above it: "For 10 cups:", "Total for one pot (8 small bowls):".
+_ABOVE_LIST = (
+    f"^ [word total]{{0,3}} for [hedge limit]* (?P<told> {_COUNT} size?"
+    " (?P<thing> [word portion serving servings slice item container thing unit])?) colon $"
+    " | ^ [word total]{0,3} for [one unity article definite] [container whole recipe] open"
+    f" (?P<inside> {_COUNT} size? [word portion serving servings slice item container thing]) close colon? $"
+)
+
+
+def _above_list(line: Roles) -> str:
+    """How many a line that heads a list says that it is for; "" for none, one, and for a measure."""
+    found = line.search(_ABOVE_LIST)
+    if not found:
+        return ""
+    group = "told" if found["told"] else "inside"
+    if not line.value(found, group) > 1:
+        return ""
+    thing = found.start("thing") if found["thing"] else -1
+    if thing >= 0 and line.role_at(thing) == "unit":
+        from pipeline.intake.spoken.phrases import word_class  # here: few lists are headed so
+
+        if line.words[thing] not in word_class("container"):
+            return ""  # "For 500 g:"
+    said = line.text[slice(*line.span(found, group))]
+    return f"{said} servings" if said.isdigit() else said
+
+
 @kept_by_text
 def yield_line(text: str) -> str | None:
     """What a line says that does nothing but say a yield ("Makes 12 bars"), None for any other."""
@@ -300,6 +328,8 @@ def yield_line(text: str) -> str | None:
     line = Roles(text)
     if single := line.search(_FOR_ONE):
         return f"1 {line.words[single.start('thing')]}"
+    if told := _above_list(line):
+        return told
     match = line.search(_YIELD_LINE)
     if not match or (match["eaters"] and pattern("verb_start").match(text)):
         return None

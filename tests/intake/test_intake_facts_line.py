@@ -90,6 +90,37 @@ def test_a_whole_and_its_parts_are_a_yield(text: str, said: str | None) -> None:
     assert yield_line(text) == said
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("For 10 cups:", "10 cups"), ("Total for one pot (8 small bowls):", "8 small bowls"),
+        ("Quantities for 6:", "6 servings"), ("For the tray (12 squares):", "12 squares"),
+        ("For 500 g:", None), ("For 10 cups", None), ("For the sauce:", None), ("For 1 loaf:", None),
+        ("For 2 minutes:", None),
+    ],
+)  # fmt: skip
+def test_above_a_list_stands_what_it_is_for(text: str, said: str | None) -> None:
+    assert yield_line(text) == said
+
+
+@pytest.mark.parametrize(
+    ("text", "yields"),
+    [
+        ("Value of one portion (1/4): 374 kcal", ("4 servings",)),
+        ("Per bar (1/12 of tray): 120 kcal", ("12 servings",)),
+        ("¼ of the tray = 300 kcal", ("4 servings",)),
+        ("one sixth of the loaf 210 kcal", ("6 servings",)),
+        ("Each (1/4): 300 kcal", ("4 servings",)),
+        ("12 of the tray = 300 kcal", ()),
+        ("per serving (1/2 cup): 300 kcal", ()),
+    ],
+)  # fmt: skip
+def test_the_share_that_numbers_are_for_tells_the_servings(
+    text: str, yields: tuple[str, ...]
+) -> None:
+    assert find_facts(text).yields == yields
+
+
 def test_people_stand_before_their_number_in_any_language() -> None:
     assert yield_line("Guests: 12") == "12 Guests"
     assert titled_yield("Plum pots x4") == ("Plum pots", "4 pots")
