@@ -36,6 +36,8 @@ _PARTS = re.compile(r",\s+|\s*[;|·•]\s*|\s+[/+–—-]\s+")
 #: Characters of a line of a list, at most.
 _ITEM = 80
 _BRACKETS = re.compile(r"\([^()]*\)")
+#: What leads from a food to its amount at the end of a line: "rye bread ......... 25 slices of 50 g".
+_LEADERS = re.compile(r"\.{4,}|…{2,}|_{4,}")
 _OR_LAST = re.compile(r"\bor$", re.IGNORECASE)
 
 
@@ -68,7 +70,7 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
     if (
         whole.level or whole.role or whole.begins or len(above) + 1 + len(first) <= width
         or above.endswith(_ENDS) or len(whole.text) + len(text) > _LONGEST
-        or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
+        or _LEADERS.search(above) or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
     ):  # fmt: skip
         return False
     said, above = (BULLET.sub("", one).strip() for one in (whole.text, above))
