@@ -224,13 +224,19 @@ def _title_messages(recipes: Sequence[RawRecipe], lines: Sequence[str]) -> None:
     sent = words_sent(lines)
     for recipe in recipes:
         recipe.title = _without_talk(recipe.title)
+        lead, _, behind = recipe.title.partition(", ")
+        if known_food(behind) and not known_food(lead):
+            recipe.title = behind  # "ok my turn, tuna pasta bake"
         first = min((one.source_line for one in recipe.lines if one.source_line), default=0)
         if not first or known_food(recipe.title):
             continue
         above = (
             at for at in range(first - 2, max(first - 2 - _TITLE_MESSAGES, -1), -1) if at in sent
         )
-        named = ((dish_named(lines[at][sent[at] :]), at) for at in above)
+        named = (
+            (dish_named(words), at)
+            for at in above for said in [lines[at][sent[at] :]] for words in (said, *said.split(","))
+        )
         recipe.title, at = next((one for one in named if one[0]), (recipe.title, -1))
         recipe.source_line = at + 1 if at >= 0 else recipe.source_line
 

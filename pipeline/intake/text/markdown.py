@@ -13,6 +13,7 @@ from pipeline.intake.structured.documents import refusal
 from pipeline.intake.structured.records import completed
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
+from pipeline.intake.text.line_kinds import BULLET, measures
 from pipeline.intake.text.plain_lines import bounded
 from pipeline.problems import Problem
 
@@ -27,6 +28,8 @@ _ROW_RULE = re.compile(r"^\s*\|?\s*:?-+:?\s*(?:\|\s*:?-+:?\s*)*\|?\s*$")
 _IMAGE = re.compile(r"!\[[^\[\]]*\]\([^()]*\)")
 _LINK = re.compile(r"\[([^\[\]]+)\]\((?:[^()]|\([^()]*\))*\)|\[\[([^\[\]]+)\]\]")
 _STRUCK = re.compile(r"~~(?=\S)[^~]{1,200}~~ ?")  # what no longer holds
+_BOLD = re.compile(r"\*\*(?=\S)([^*]{1,80})(?<=\S)\*\*")
+_LEAST_MARKED = 2  # foods in bold of a sentence
 _EMPHASIS = re.compile(r"(\*\*|__|\*|_|`)(?=\S)(.{1,200}?)(?<=\S)\1(?![A-Za-z0-9])")
 
 
@@ -119,9 +122,25 @@ def _body_lines(body: str, first: int) -> list[CardLine]:
             at = end - 1
         else:
             quote = re.sub(r"^\s{0,3}(?:>\s?)+", "", line)
-            out.append(CardLine(no, _inline(quote)))
+            foods = _marked_foods(quote)
+            out.extend(CardLine(no, f"- {food}", role="item") for food in foods)
+            out.append(CardLine(no, _inline(quote), role="method" if foods else ""))
         at += 1
     return out
+
+
+def _marked_foods(text: str) -> list[str]:
+    """Foods with amounts that a sentence sets in bold; [] where it does so with one, or mostly others.
+
+    >>> _marked_foods("Serves **4**. Fry **1 onion** in **2 tbsp oil**, then add **200 g rice**.")
+    ['1 onion', '2 tbsp oil', '200 g rice']
+    """
+    if text.count("**") < 2 * _LEAST_MARKED or BULLET.match(text):
+        return []
+    marked = [said.strip(" ,.;:") for said in _BOLD.findall(text)]
+    named = [said for said in marked if any(map(str.isalpha, said)) and said != text.strip("* ")]
+    foods = [said for said in named if measures(said)]
+    return foods if len(foods) >= _LEAST_MARKED and 2 * len(foods) > len(named) else []
 
 
 def _inline(text: str) -> str:

@@ -53,6 +53,8 @@ _TWO_ENDS = re.compile(
 _SIDES = re.compile(r"\s*(?P<left>\S.{0,60}?\S) {3,}(?P<right>\d\S*(?: [^\W\d_]+){1,2})\s*")
 #: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
 _COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
+#: What stands in a chat for what is no text: "<media left out>", "[photo]".
+_NOT_SAID = re.compile(r"\W*[<\[][^<>\[\]]{1,60}[>\]]\W*")
 #: What underlines a title, and by how many characters it may be longer or shorter.
 _STROKE, _ABOUT = re.compile(r"\s*(?:={3,}|-{3,}|~{3,}|\*{3,})\s*"), 2
 _QUOTED = re.compile(r"^(?:>\s?)+")
@@ -174,6 +176,7 @@ def messages(text: str) -> tuple[list[str], frozenset[int]]:
     sent = words_sent(lines)
     if sent:
         said = [line[sent.get(at, 0) :] for at, line in enumerate(lines)]
+        said = ["" if _NOT_SAID.fullmatch(line) else line for line in said]
         return _answered(said, sorted(sent)), frozenset(sent)
     if sum(1 for line in lines if line.startswith(">")) >= _SIGNS_OF_A_LIST:
         return [_QUOTED.sub("", line) for line in lines], frozenset()
