@@ -55,7 +55,7 @@ def _letters() -> dict[str, str]:
          *(row["role"] for row in shared_rows("head_words.csv")),
          *(row["kind"] for row in shared_rows("yield_words.csv"))]
     )  # fmt: skip
-    return {role: chr(0xE000 + at) for at, role in enumerate(roles)}
+    return {role: chr(0xA1 + at) for at, role in enumerate(roles)}
 
 
 @cache
