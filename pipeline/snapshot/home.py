@@ -11,6 +11,7 @@ Layout, below ``STEELYARD_HOME`` or the platform's data directory::
     building/                    half-built snapshots; swept by the next builder
     broken/                      what could not be read any more, set aside
     downloads/                   archives fetched by refresh
+    spoken-KEY.bin, expressions-KEY.bin  worked out by the program, see kept.py; may be thrown away
 """
 
 from __future__ import annotations
