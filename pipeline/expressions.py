@@ -51,7 +51,7 @@ def kept_expressions() -> Iterator[None]:
                 words = memoryview(code).cast("I").tolist()
                 return engine(expression, all_flags, words, groups, dict(names), by_number)
         made = compiled(expression, flags)
-        if isinstance(expression, str | bytes) and len(expression) >= LEAST_LETTERS:
+        if isinstance(expression, str | bytes) and len(expression) >= LEAST_LETTERS and _is_own():
             new[key] = None
         return made
 
@@ -63,6 +63,14 @@ def kept_expressions() -> Iterator[None]:
         if new:
             every = known if len(known) + len(new) <= MOST else used
             _save(path, every | _compiled(new))
+
+
+def _is_own() -> bool:
+    """Whether this program asks; some libraries write theirs in another order in each process."""
+    frame = sys._getframe(2)
+    while frame.f_back is not None and frame.f_globals.get("__name__") in ("re", "functools"):
+        frame = frame.f_back
+    return str(frame.f_globals.get("__name__")).startswith(f"{__package__}.")
 
 
 def _path(magic: int) -> Path:

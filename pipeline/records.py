@@ -43,6 +43,8 @@ _MADE = _ByFactory()
 
 def _made(cls: type, frozen: bool, slots: bool, eq: bool, hashed: bool) -> type:
     own = vars(cls)
+    if cls.__doc__ is None:  # the library would ask for the signature, which takes a millisecond
+        cls.__doc__ = f"{cls.__name__}({', '.join(own.get('__annotations__', ()))})"
     made: Any = dataclasses.dataclass(init=False, repr=False, eq=False, slots=slots)(cls)
     every = dataclasses.fields(made)
     _give(made, own, "__init__", _init(made, every, frozen))

@@ -47,7 +47,11 @@ def afresh(written: list[tuple[Any, int]]) -> list[Any]:
     """Compiled or read within a command, by a library that has forgotten them."""
     re.purge()
     with kept_expressions():
-        return [re.compile(*one) for one in written]
+        return [from_the_program(*one) for one in written]
+
+
+#: ``re.compile`` as a module of the program calls it.
+from_the_program = eval("lambda e, f: re.compile(e, f)", {"re": re, "__name__": "pipeline.some"})
 
 
 def test_they_are_compiled_once_and_equal(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -77,6 +81,12 @@ def test_short_ones_and_other_flags_are_not_kept(home: Path) -> None:
     afresh([("short", 0), (b"(?L)" + LONG.encode(), 0)])
     (path,) = [*home.glob("expressions-*.bin")] or [None]
     assert path is None or not (kept.read(path) or {})["compiled"]
+
+
+def test_those_of_libraries_are_not_kept(home: Path) -> None:
+    with kept_expressions():
+        re.compile(f"a library's {LONG}")
+    assert not [*home.glob("expressions-*.bin")]
 
 
 def test_what_the_engine_refuses_is_compiled(home: Path) -> None:

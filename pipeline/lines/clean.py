@@ -43,9 +43,10 @@ _PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
 _NOTE_MARKS = ("*", "†", "‡")
 _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
 #: What a line costs: "£1.20", "(2,50 € each)".
-_CURRENCIES = frozenset("$£€¥₹₽₩₺₫₦₱₪")
+_SIGNS = "$£€¥₹₽₩₺₫₦₱₪"
+_CURRENCIES = frozenset(_SIGNS)
 _PRICE = re.compile(
-    rf"(?:[{''.join(_CURRENCIES)}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{''.join(_CURRENCIES)}](?!\s?\d))"
+    rf"(?:[{_SIGNS}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{_SIGNS}](?!\s?\d))"
     r"(?:\s?(?:each|ea|apiece|/\s?\w+|(?:per|a)\s\w+)\b)?",
     re.IGNORECASE,
 )
