@@ -424,6 +424,8 @@ def open_texts(result: Result) -> list[Row]:
         its first line; open (kcal), share (the largest of a recipe's energy, where that is known),
         recipes (their ids, each once), more (all but one of them) and trivial.
     """
+    if result.to_review.empty:
+        return []
     review = result.to_review.astype({"recipe_id": object, "line_no": int})
     found: dict[str, Row] = {}
     for row in records(review.merge(open_energy(result), on=["recipe_id", "line_no"], how="left")):
