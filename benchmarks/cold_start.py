@@ -33,7 +33,7 @@ Ingredients
 Per serving: 320 kcal, P 10 g, C 60 g, F 6 g
 """
 MOST_SECONDS, MOST_WITH_REPORT, MOST_RATIO = 0.8, 1.2, 3.0
-_MAIN = "from pipeline.cli import main; main()"
+_MAIN = "from pipeline.cli import console; console()"  # what the installed command calls
 HEAVY = (
     "pydantic",
     "great_expectations",

@@ -13,9 +13,6 @@ from dataclasses import replace
 from functools import cache
 from typing import TYPE_CHECKING
 
-from rapidfuzz import process
-from rapidfuzz.distance import OSA
-
 from pipeline.foods import singular, words
 from pipeline.lines import parse
 from pipeline.lines.several import shared_out
@@ -78,6 +75,9 @@ def _work_meant(word: str, matcher: Matcher) -> str:
     spelling = matcher.index.spelling
     if word in spelling or word in LEXICON or singular(word) in spelling:
         return ""
+    from rapidfuzz import process  # here: most lines are of words that are known
+    from rapidfuzz.distance import OSA
+
     found = process.extractOne(word, _work_words(), scorer=OSA.distance, score_cutoff=1)
     return found[0] if found is not None and is_slip(word, found[0]) else ""
 

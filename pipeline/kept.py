@@ -11,6 +11,7 @@ import contextlib
 import gc
 import hashlib
 import marshal
+import mmap
 import sys
 import zlib
 from collections.abc import Iterable, Iterator
@@ -102,16 +103,20 @@ def save(path: Path, body: dict[str, Any]) -> None:
 def read(path: Path) -> dict[str, Any] | None:
     """The body of a file written before; None when there is none to be trusted."""
     try:
-        raw = path.read_bytes()
-    except OSError:
+        with path.open("rb") as file, mmap.mmap(file.fileno(), 0, access=mmap.ACCESS_READ) as raw:
+            return _body(memoryview(raw))
+    except (OSError, ValueError):  # an empty file cannot be mapped
         return None
+
+
+def _body(raw: memoryview) -> dict[str, Any] | None:
     start = len(_MAGIC) + 4
-    data = memoryview(raw)[start:]
-    if not raw.startswith(_MAGIC) or _checksum(data) != raw[len(_MAGIC) : start]:
-        return None
-    with without_collecting():
-        body: dict[str, Any] = marshal.loads(data)
-    return body
+    with raw, raw[:start] as head, raw[start:] as data:
+        if head != _MAGIC + _checksum(data):
+            return None
+        with without_collecting():
+            body: dict[str, Any] = marshal.loads(data)
+        return body
 
 
 def _checksum(data: bytes | memoryview) -> bytes:

@@ -6,7 +6,7 @@ NULL everywhere and never zero.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from pipeline.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

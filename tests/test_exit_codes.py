@@ -18,7 +18,7 @@ from pipeline.exit_codes import MEANING, Exit
 from pipeline.resources import ROOT
 from pipeline.snapshot import home as homes
 
-COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()"]
+COMMAND = [sys.executable, "-c", "from pipeline.cli import console; console()"]
 CARD = "Soup\nServes 2\n\n100 g rice\n10 g butter\n\nPer serving: {} kcal\n"
 
 

@@ -197,7 +197,7 @@ def test_no_line_takes_long_however_long_it_is(tools, shape):
 
 
 def test_a_user_never_meets_a_traceback(hostile, tmp_path, snapshot):
-    command = [sys.executable, "-c", "from pipeline.cli import main; main()", "verify",
+    command = [sys.executable, "-c", "from pipeline.cli import console; console()", "verify",
                str(hostile), "--out", str(tmp_path / "out")]  # fmt: skip
     done = subprocess.run(command, check=False, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0

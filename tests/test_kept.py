@@ -102,7 +102,7 @@ def test_the_index_kept_is_the_index_built(snapshot: Snapshot) -> None:
     for word, (foods, values) in built.postings.items():
         assert np.array_equal(index.postings[word][0], foods)
         assert np.array_equal(index.postings[word][1], values)
-    for name in ("vocabulary", "name_list", "by_words"):
+    for name in ("vocabulary", "name_list", "by_words", "names_but_state"):
         assert getattr(index, name) == getattr(built, name)
     for name, values in vars(built.columns).items():
         got = getattr(index.columns, name)

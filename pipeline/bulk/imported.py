@@ -8,6 +8,8 @@ from __future__ import annotations
 import gc
 
 import duckdb  # noqa: F401
+import rapidfuzz.distance
+import rapidfuzz.process  # noqa: F401
 
 import pipeline.bulk.tasks
 import pipeline.compute

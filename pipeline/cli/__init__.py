@@ -35,6 +35,26 @@ for _command in (
     app.add_command(_command)
 
 
+def console() -> None:
+    """``main`` as a process of its own, which ends without taking its objects apart one by one."""
+    code = 1  # of a fault that no message was found for
+
+    def leave() -> None:
+        try:
+            sys.stdout.flush()
+            sys.stderr.flush()
+        except (OSError, ValueError):
+            return  # the interpreter says so in its own way
+        os._exit(code)
+
+    atexit.register(leave)  # first, so that it runs behind what others have registered
+    try:
+        main()
+    except SystemExit as ended:
+        code = int(ended.code or 0)
+        raise
+
+
 def main() -> None:
     """Run the command line; a user's mistake ends in a message and an exit code."""
     # tables and index are a million small objects without cycles: collecting garbage would cost a

@@ -1,5 +1,5 @@
 """``python -m pipeline.cli`` is ``steelyard``."""
 
-from pipeline.cli import main
+from pipeline.cli import console
 
-main()
+console()

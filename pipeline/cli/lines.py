@@ -20,6 +20,7 @@ from pipeline.cli.common import (
     say_all,
     settings_with,
 )
+from pipeline.expressions import kept_expressions
 from pipeline.near_names import near_names, offered
 from pipeline.problems import failure
 from pipeline.resources import shared_rows
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
 @click.option(
     "--spoons", default="us", show_default=True, help="Cups and spoons: us, metric, uk or au."
 )
+@kept_expressions()
 def match(
     lines: tuple[str, ...],
     form: str,

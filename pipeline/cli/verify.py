@@ -20,6 +20,7 @@ from pipeline.cli.common import (
     settings_with,
     text_option,
 )
+from pipeline.expressions import kept_expressions
 from pipeline.problems import failure
 from pipeline.report import FORMATS
 
@@ -86,6 +87,7 @@ _FAIL_ON = ("disagrees", "uncertain", "problems")
     " else 20.",
 )
 @quiet_option("No table; files and exit code only.")
+@kept_expressions()
 def verify(
     profile: str | None,
     percent: float | None,

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cache
 
 from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.known_texts import kept_by_text
 from pipeline.phrases import any_of, spelled
+from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 _FRACTIONS = {
@@ -55,7 +55,7 @@ def _letters() -> dict[str, str]:
          *(row["role"] for row in shared_rows("head_words.csv")),
          *(row["kind"] for row in shared_rows("yield_words.csv"))]
     )  # fmt: skip
-    return {role: chr(0xE000 + at) for at, role in enumerate(roles)}
+    return {role: chr(0xA1 + at) for at, role in enumerate(roles)}
 
 
 @cache

@@ -6,13 +6,13 @@ import html
 import re
 import unicodedata
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.sorting import tells_time_or_heat
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, NO_WORD
+from pipeline.records import dataclass
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
@@ -43,9 +43,10 @@ _PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
 _NOTE_MARKS = ("*", "†", "‡")
 _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
 #: What a line costs: "£1.20", "(2,50 € each)".
-_CURRENCIES = frozenset("$£€¥₹₽₩₺₫₦₱₪")
+_SIGNS = "$£€¥₹₽₩₺₫₦₱₪"
+_CURRENCIES = frozenset(_SIGNS)
 _PRICE = re.compile(
-    rf"(?:[{''.join(_CURRENCIES)}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{''.join(_CURRENCIES)}](?!\s?\d))"
+    rf"(?:[{_SIGNS}]\s?\d+(?:[.,]\d+)*|\d+(?:[.,]\d+)?\s?[{_SIGNS}](?!\s?\d))"
     r"(?:\s?(?:each|ea|apiece|/\s?\w+|(?:per|a)\s\w+)\b)?",
     re.IGNORECASE,
 )

@@ -113,7 +113,10 @@ def _fact_ends() -> tuple[str, ...]:
 def _fact() -> re.Pattern[str]:
     """A time with what it is of, or a heat; ``lead`` is the word before it."""
     number = r"\d+(?:[.,/]\d+)?(?: \d/\d)?"
-    times, heats, of = ("|".join(map(re.escape, group(g))) for g in ("time", "heat", "timing"))
+    times, heats, of = (
+        "|".join(map(re.escape, sorted(group(g), key=lambda word: (-len(word), word))))
+        for g in ("time", "heat", "timing")
+    )
     time = rf"{number}\s*(?:(?:-|–|to)\s*{number}\s*)?-?\s*(?:{times})\b\.?"
     heat = rf"\d{{2,3}}\s*°?\s*(?:{heats})\b"
     return re.compile(

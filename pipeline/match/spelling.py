@@ -7,9 +7,6 @@ import re
 from itertools import pairwise
 from typing import NamedTuple
 
-from rapidfuzz import process
-from rapidfuzz.distance import OSA, Levenshtein
-
 from pipeline.match.index import Index
 from pipeline.match.knowledge import JOINING, Phrase
 
@@ -44,6 +41,8 @@ _KEYS = {
 def is_slip(written: str, meant: str) -> bool:
     """Whether letters left out, put in or turned round, of one sound or of keys side by side, make a
     word of another."""
+    from rapidfuzz.distance import Levenshtein
+
     return all(
         edit.tag != "replace" or _are_confused(written[edit.src_pos], meant[edit.dest_pos])
         for edit in Levenshtein.editops(written, meant)
@@ -223,6 +222,9 @@ def _longer(phrase: Phrase, index: Index) -> str:
 
 def _nearest(word: str, before: str, after: Phrase, index: Index) -> str:
     """The known word that a word is most likely a slip or an abbreviation of, "" for none."""
+    from rapidfuzz import process  # here: most lines have no word that nothing knows
+    from rapidfuzz.distance import OSA
+
     allowed = 1 if len(word) < 8 else 2
     near: list[tuple[float, str]] = []
     tries = {word: 0.0}
@@ -291,6 +293,8 @@ def _cut_short(word: str, before: str, after: Phrase, index: Index) -> _Meant | 
     A word is as likely as the names that hold it are many; one alone in its phrase has to be a name
     itself, one that the table uses to make a name with its neighbour.
     """
+    from rapidfuzz.distance import OSA
+
     begin, alone = _without_s(word), not (before or after)
     least = NEIGHBOUR if word in index.vocabulary and not alone else 1.0 if alone else 0.0
     chance: dict[str, float] = {}

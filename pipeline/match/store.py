@@ -54,6 +54,7 @@ def save_index(index: Index, path: Path) -> None:
             "columns": kept.state(index.columns, but=("meanings",)),
             "meanings": [tuple(meaning) for meaning in index.columns.meanings],
             "names": list(index.names),
+            "names_but_state": sorted(index.names_but_state),
             "postings": {
                 w: (kept.packed(a), kept.packed(b)) for w, (a, b) in index.postings.items()
             },
@@ -108,7 +109,7 @@ def _read(path: Path) -> Index | None:
     columns = Columns.__new__(Columns)
     kept.restored(columns, got["columns"])
     columns.meanings = [Meaning(*one) for one in got["meanings"]]
-    return Index(
+    index = Index(
         foods=foods,
         knowledge=knowledge,
         columns=columns,
@@ -118,6 +119,8 @@ def _read(path: Path) -> Index | None:
         burden=kept.unpacked(got["burden"]),
         **got["plain"],
     )
+    vars(index)["names_but_state"] = frozenset(got["names_but_state"])  # else worked out when asked
+    return index
 
 
 def _shared(sets: list[frozenset[str]]) -> tuple[list[frozenset[str]], list[int]]:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import field
 from functools import partial
 from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row, unread_columns
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, input_problem
+from pipeline.records import dataclass
 
 COLUMNS = [
     "food_name", "aliases", "serving_name", "serving_g",

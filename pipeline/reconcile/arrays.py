@@ -42,3 +42,14 @@ def rows_with(table: pd.Series, wanted: Sequence[str]) -> tuple[Ints, Ints]:
     at = known.get_indexer(pd.Index(pd.Series(wanted, dtype=object)))
     size = np.where(at >= 0, start[at + 1] - start[at], 0)  # -1 takes 0 rows
     return np.repeat(np.arange(len(at)), size), order[ranges(start[at], size)]
+
+
+def placed(row: Ints, column: Ints, value: Vector, shape: tuple[int, int]) -> Matrix:
+    """An array of values at their places, NaN elsewhere; the first where several have one place.
+
+    Missing values are passed over, and those whose row or column is -1.
+    """
+    seen = np.flatnonzero((row >= 0) & (column >= 0) & ~np.isnan(value))[::-1]
+    out = np.full(shape, np.nan)
+    out[row[seen], column[seen]] = value[seen]
+    return out

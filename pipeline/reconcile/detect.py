@@ -12,12 +12,13 @@ import math
 from typing import TYPE_CHECKING, Literal, TypeVar, get_args
 
 import numpy as np
+import pandas as pd
 
 from pipeline.compute.convention import Carbohydrate, Convention, Energy, factors
 from pipeline.nutrients import NET_CARBS_TAG
+from pipeline.reconcile.arrays import placed
 
 if TYPE_CHECKING:
-    import pandas as pd
     from numpy.typing import NDArray
 
     from pipeline.compute import Computation
@@ -140,32 +141,34 @@ def _numbers(computation: Computation, stated: pd.DataFrame) -> tuple[Vector, Ve
     known = stated[stated["recipe_id"].isin(facts["recipe_id"]) & stated["amount"].notna()]
     named = known.loc[known["nutrient"] == NET_CARBS_TAG, "recipe_id"]
     known = known[known["nutrient"].isin(_TAGS) & ~known["recipe_id"].isin(named)]
-    key = ["recipe_id", "basis"]
     if known.empty:
         return np.empty((0, 6)), np.empty((0, 6)), np.empty((0, 6))
-
-    def wide(column: str) -> pd.DataFrame:
-        table = known.pivot_table(index=key, columns="nutrient", values=column, aggfunc="first")
-        return table.reindex(columns=list(_TAGS)).astype(float)
-
-    declared, step = wide("amount"), wide("step")
-    units = facts.set_index("recipe_id").reindex(declared.index.get_level_values("recipe_id"))
-    basis = declared.index.get_level_values("basis")
-    per = np.select(
-        [basis == "per_serving", basis == "per_100g"],
-        [units["servings"].to_numpy(dtype=float), units["weight_g"].to_numpy(dtype=float) / 100],
-        1.0,
+    # a row a recipe and basis, in the order of both
+    recipe, ids = pd.factorize(known["recipe_id"], sort=True)
+    basis, bases = pd.factorize(known["basis"], sort=True)
+    pairs, row = np.unique(recipe * len(bases) + basis, return_inverse=True)
+    of, on = pairs // len(bases), bases[pairs % len(bases)]
+    tags = pd.Index(_TAGS)
+    tag = tags.get_indexer(pd.Index(known["nutrient"]))
+    numbers, step = (
+        placed(row, tag, known[column].to_numpy(dtype=float), (len(pairs), len(_TAGS)))
+        for column in ("amount", "step")
     )
-    sums = computation.computed.pivot(index="recipe_id", columns="nutrient", values="amount")
-    sums = sums.reindex(index=units.index, columns=list(_TAGS)).astype(float)
-    lines = sums.to_numpy() / per[:, None]
+    at = pd.Index(facts["recipe_id"]).get_indexer(ids)[of]
+    servings, weight = (facts[c].to_numpy(dtype=float)[at] for c in ("servings", "weight_g"))
+    per = np.select([on == "per_serving", on == "per_100g"], [servings, weight / 100], 1.0)
+    sums = computation.computed
+    summed = placed(
+        ids.get_indexer(pd.Index(sums["recipe_id"])), tags.get_indexer(pd.Index(sums["nutrient"])),
+        sums["amount"].to_numpy(dtype=float), (len(ids), len(_TAGS)),
+    )  # fmt: skip
+    lines = summed[of] / per[:, None]
     lines[:, [_FIBRE, _ALCOHOL]] = np.nan_to_num(lines[:, [_FIBRE, _ALCOHOL]])
-    numbers = declared.to_numpy()
     with np.errstate(invalid="ignore", divide="ignore"):
         fits = np.abs(np.log(numbers[:, _KCAL] / lines[:, _KCAL])) <= _ENERGY_OFF
         matters = lines[:, _FIBRE] >= np.maximum(_FIBRE_SHARE * lines[:, _CARBS], _FIBRE_G)
     asked = fits & matters & np.isfinite(numbers[:, _CARBS])
-    return numbers[asked], lines[asked], np.nan_to_num(step.to_numpy()[asked], nan=1.0)
+    return numbers[asked], lines[asked], np.nan_to_num(step[asked], nan=1.0)
 
 
 def _log_t(off: Vector, sd: Vector) -> Vector:

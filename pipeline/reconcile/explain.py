@@ -12,7 +12,6 @@ slip explains only part, two at once are tried. The steps: ``cases`` (the number
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -25,6 +24,7 @@ from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, free_density, score
 from pipeline.reconcile.sentences import none_found, sentence, stated_words
 from pipeline.reconcile.slips import KINDS, Slips, transformed
+from pipeline.records import dataclass
 from pipeline.tables import EXPLANATION
 
 if TYPE_CHECKING:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.nutrients import BY_TAG, REPORTED
+from pipeline.nutrients import BY_COLUMN, REPORTED
+from pipeline.reconcile.arrays import placed
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
 from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
+from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -16,6 +17,9 @@ if TYPE_CHECKING:
     import pandas as pd
 
     from pipeline.compute import Computation
+
+#: Bases of numbers, the one that recipes are shown on first.
+_BASES = {"per_serving": 0, "per_recipe": 1, "per_100g": 2}
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,45 +128,38 @@ def recipe_table(
     import numpy as np
     import pandas as pd
 
-    base = computation.recipe.set_index("recipe_id")
     out = recipe[["recipe_id", "title", "source"]].copy()
-    out = out.merge(verdict[["recipe_id", "verdict"]], on="recipe_id", how="left")
-    out["verdict"] = out["verdict"].fillna("not_judged")
-    ids = out["recipe_id"]
-    facts = base[["servings", "coverage", "weight_g"]].reindex(ids)
-    out["coverage"] = facts["coverage"].to_numpy(dtype=float)
-    out["servings"] = facts["servings"].to_numpy(dtype=float)
-    in_whole = pd.DataFrame({  # how many of each basis the whole recipe is
-        "per_serving": out["servings"], "per_recipe": 1.0,
-        "per_100g": facts["weight_g"].to_numpy(dtype=float) / 100,
-    }).set_axis(ids)  # fmt: skip
-    out["basis"] = "per_serving"
-    for basis in ("per_100g", "per_recipe"):
-        said = ids.isin(stated.loc[stated["basis"] == basis, "recipe_id"])
-        can = out["servings"].isna() & (in_whole[basis].to_numpy() > 0)
-        out.loc[said & can, "basis"] = basis
-    place = pd.MultiIndex.from_arrays([ids, out["basis"]])
-    units = in_whole.stack(future_stack=True)
-    basis_of = out.set_index("recipe_id")["basis"].reindex(stated["recipe_id"]).to_numpy()
-    here, there = (
-        units.reindex(pd.MultiIndex.from_arrays([stated["recipe_id"], of])).to_numpy(dtype=float)
-        for of in (stated["basis"], basis_of)
+    ids = pd.Index(out["recipe_id"])
+    judged = dict(zip(verdict["recipe_id"], verdict["verdict"], strict=True))
+    out["verdict"] = pd.Series([judged.get(r, "not_judged") for r in ids], out.index, "str")
+    at = pd.Index(computation.recipe["recipe_id"]).get_indexer(ids)
+    coverage, servings, weight = (
+        np.where(at >= 0, computation.recipe[name].to_numpy(dtype=float)[at], np.nan)
+        for name in ("coverage", "servings", "weight_g")
     )
-    same = (stated["basis"] == basis_of).to_numpy()
-    known = stated.assign(shown=stated["amount"].astype(float) * np.where(same, 1.0, here / there))
-    known = known.assign(other=~same).dropna(subset=["shown"])
-    known = known.sort_values("other", kind="stable").drop_duplicates(["recipe_id", "nutrient"])
-    tag_of = {n.column: n.tag for n in BY_TAG.values()}
-    tags = [tag_of[column] for column in columns]
-    for name, table, values, divide in (
-        ("stated", known, "shown", 1.0),
-        ("computed", computation.computed, "amount", units.reindex(place).to_numpy(dtype=float)),
-    ):
-        wide = table[table["nutrient"].isin(tags)].pivot(
-            index="recipe_id", columns="nutrient", values=values
-        )
-        wide = wide.reindex(index=ids, columns=tags)
-        for column, tag in zip(columns, tags, strict=True):
-            out[f"{column}_{name}"] = wide[tag].to_numpy(dtype=float) / divide
-    order = [f"{column}_{name}" for column in columns for name in ("stated", "computed")]
-    return out[[*out.columns[: -len(order)], *order]]
+    out["coverage"], out["servings"] = coverage, servings
+    whole = np.column_stack([servings, np.ones(len(ids)), weight / 100, np.full(len(ids), np.nan)])
+    place = ids.get_indexer(stated["recipe_id"])
+    basis = np.array([_BASES.get(b, len(_BASES)) for b in stated["basis"]], dtype=int)
+    shown = np.zeros(len(ids), dtype=int)
+    for n in (_BASES["per_100g"], _BASES["per_recipe"]):
+        said = np.isin(np.arange(len(ids)), place[basis == n])
+        shown[said & np.isnan(servings) & (whole[:, n] > 0)] = n
+    out["basis"] = pd.Series([list(_BASES)[n] for n in shown], out.index, "str")
+    same = basis == shown[place]
+    factor = np.where(same, 1.0, whole[place, basis] / whole[place, shown[place]])
+    known = stated["amount"].to_numpy(dtype=float) * factor
+    own = np.argsort(~same, kind="stable")  # numbers on the recipe's own basis stand first
+    tags = pd.Index([BY_COLUMN[column].tag for column in columns])
+    tag, shape = tags.get_indexer(pd.Index(stated["nutrient"])), (len(ids), len(tags))
+    first = placed(place[own], tag[own], known[own], shape)
+    sums = computation.computed
+    tag, amount = tags.get_indexer(pd.Index(sums["nutrient"])), sums["amount"].to_numpy(dtype=float)
+    summed = placed(ids.get_indexer(sums["recipe_id"]), tag, amount, shape)
+    summed /= whole[np.arange(len(ids)), shown][:, None]
+    numbers = {"stated": first, "computed": summed}
+    both = {
+        f"{column}_{name}": values[:, n]
+        for n, column in enumerate(columns) for name, values in numbers.items()
+    }  # fmt: skip
+    return out.assign(**both)

@@ -11,13 +11,14 @@ import ipaddress
 import json
 import re
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
 from pipeline.problems import SteelyardError, failure
+from pipeline.records import dataclass
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
 from pipeline.snapshot.builder import Progress, quiet

@@ -12,7 +12,7 @@ import os
 import shlex
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +23,7 @@ import pandas as pd
 from pipeline.memory.decisions import text_key
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import place_of
+from pipeline.records import dataclass
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
 from pipeline.report.words import (
@@ -423,6 +424,8 @@ def open_texts(result: Result) -> list[Row]:
         its first line; open (kcal), share (the largest of a recipe's energy, where that is known),
         recipes (their ids, each once), more (all but one of them) and trivial.
     """
+    if result.to_review.empty:
+        return []
     review = result.to_review.astype({"recipe_id": object, "line_no": int})
     found: dict[str, Row] = {}
     for row in records(review.merge(open_energy(result), on=["recipe_id", "line_no"], how="left")):

@@ -11,6 +11,7 @@ Layout, below ``STEELYARD_HOME`` or the platform's data directory::
     building/                    half-built snapshots; swept by the next builder
     broken/                      what could not be read any more, set aside
     downloads/                   archives fetched by refresh
+    spoken-KEY.bin, expressions-KEY.bin  worked out by the program, see kept.py; may be thrown away
 """
 
 from __future__ import annotations
@@ -23,12 +24,13 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import MISSING, asdict, dataclass, field, fields, replace
+from dataclasses import MISSING, asdict, field, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.problems import Problem, failure, is_of_the_disk
+from pipeline.records import dataclass
 from pipeline.safe_files import held, write_atomically
 from pipeline.snapshot.model import Snapshot
 

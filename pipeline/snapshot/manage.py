@@ -198,12 +198,13 @@ def facts_of(snapshot: Snapshot) -> dict[str, Any]:
     if found is None:
         raise failure("snapshot-gone", snapshot_id=snapshot.snapshot_id, folder=snapshot.folder)
     with snapshot.connect() as con:
-        counted = con.sql(
+        counted = con.execute(
             "select (select count(*) from food where not reference) as foods, (select count(*) "
             "from food_nutrient join food using (food_id) where not reference) as amounts, "
             "(select count(*) from measure) as measures, (select count(*) from nutrient) as nutrients"
         )
-        counts = dict(zip(counted.columns, counted.fetchall()[0], strict=True))
+        names = [column[0] for column in counted.description or ()]
+        counts = dict(zip(names, counted.fetchall()[0], strict=True))
     try:
         checks = json.loads((snapshot.folder / "checks.json").read_text(encoding="utf-8"))["checks"]
     except (OSError, ValueError, KeyError):

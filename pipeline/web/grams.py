@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
+from pipeline.records import dataclass
 from pipeline.web.pack import typed_number
 
 if TYPE_CHECKING:

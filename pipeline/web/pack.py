@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import NamedTuple
 
 from pipeline.memory.files import number
 from pipeline.memory.pantry import COLUMNS, beyond_any_food, check_values, pantry_id
+from pipeline.records import dataclass
 
 
 class PackField(NamedTuple):

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -12,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.publish.amend import Amendment
+from pipeline.records import dataclass
 from pipeline.web import habits, pages, scripts
 from pipeline.web.grams import MOST, Grams, read_grams
 from pipeline.web.model import Answer, ChangedElsewhere, recipe_key

@@ -17,7 +17,7 @@ from pipeline.snapshot import open_snapshot
 
 pytestmark = pytest.mark.soak
 
-COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()"]
+COMMAND = [sys.executable, "-c", "from pipeline.cli import console; console()"]
 CARD = "Soup\nServes 2\n\n100 g rice\n10 g butter\n\nPer serving: 217 kcal\n"
 
 

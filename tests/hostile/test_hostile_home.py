@@ -20,7 +20,7 @@ from pipeline.snapshot import home as homes
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
-COMMAND = [sys.executable, "-c", "from pipeline.cli import main; main()"]
+COMMAND = [sys.executable, "-c", "from pipeline.cli import console; console()"]
 
 
 @pytest.fixture

@@ -7,10 +7,11 @@ expanded. Scalars stay text: ``12.50`` keeps its rounding, ``no`` stays a word.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 from typing import Any
 
 from pipeline.intake.model import RefusedError
+from pipeline.records import dataclass
 
 MAX_NODES = 200_000
 MAX_DEPTH = 40
