@@ -14,10 +14,10 @@ import csv
 import re
 from collections import deque
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from typing import TextIO
 
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 #: A quoted cell ends within so many characters, or its quote was never closed.
 MAX_ROW_CHARS = 1_000_000

@@ -6,7 +6,7 @@ NULL everywhere and never zero.
 
 from __future__ import annotations
 
-from pipeline.records import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,11 +7,11 @@ over it. The first line of the rendered form stands alone.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pipeline.exit_codes import Exit
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 from pipeline.tables import PROBLEM
 

@@ -8,7 +8,7 @@ says it, and lines that name another recipe of the collection come to mean that 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 import duckdb
@@ -26,7 +26,6 @@ from pipeline.memory import Decisions, Pantry
 from pipeline.problems import Problem, is_of_the_input, line_problem
 from pipeline.progress import Progress
 from pipeline.progress import no_progress as no_progress
-from pipeline.records import dataclass
 from pipeline.resources import sql
 from pipeline.settings import Settings
 from pipeline.tables import LINE_RESULT, PART, WEIGHED, Table

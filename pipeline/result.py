@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.habits import HABIT
-from pipeline.records import dataclass
 from pipeline.settings import Settings
 from pipeline.tables import VERDICTS
 

@@ -7,7 +7,7 @@ snapshot, and returns a ``Result`` of pandas frames; writing is the report stage
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -42,7 +42,6 @@ from pipeline.reconcile import (
     publish,
     recipe_table,
 )
-from pipeline.records import dataclass
 from pipeline.result import Result as Result
 from pipeline.result import no_habits
 from pipeline.settings import Settings, load_settings, unused_percent

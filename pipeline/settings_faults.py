@@ -5,9 +5,9 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from pipeline.near_names import near_names, offered
-from pipeline.records import dataclass
 
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$")
 _SETTING = re.compile(r"\s*([\w-]+)\s*=\s*(.*?)\s*(?:#.*)?$")

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import cache
 
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 SYSTEMS = ("us", "metric", "uk", "au", "nz", "imperial")

@@ -9,7 +9,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import asdict, field
+from dataclasses import asdict, dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -35,7 +35,6 @@ from pipeline.bulk.tasks import (
 from pipeline.kept import collecting_seldom
 from pipeline.problems import Problem, SteelyardError, input_problem
 from pipeline.progress import Clock, Progress, no_progress
-from pipeline.records import dataclass
 from pipeline.resources import ROOT
 from pipeline.settings import Settings
 

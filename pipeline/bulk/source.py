@@ -11,13 +11,12 @@ import codecs
 import hashlib
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from pipeline import csv_rows
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.intake.files import SourceFile

@@ -10,10 +10,10 @@ import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from pipeline.records import dataclass
 from pipeline.safe_files import replacing
 
 

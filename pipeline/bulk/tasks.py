@@ -16,7 +16,7 @@ import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager, suppress
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from functools import cache, partial
 from pathlib import Path
@@ -27,7 +27,6 @@ from pipeline.bulk.files import connection, part_name, quoted, table_at, write_f
 from pipeline.bulk.part_tables import PartTables
 from pipeline.bulk.store import Store
 from pipeline.compute.convention import Convention
-from pipeline.records import dataclass
 from pipeline.resources import sql
 from pipeline.snapshot.model import Snapshot
 from pipeline.tables import (

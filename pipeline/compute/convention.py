@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import Literal
 
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 #: ``table``: the food table's own energy (specific Atwater factors in USDA tables). ``eu``: 4

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +15,6 @@ from pipeline.compute.convention import TABLE, Convention, factors
 from pipeline.compute.subrecipes import plan_uses
 from pipeline.nutrients import NUTRIENTS
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 from pipeline.resources import sql
 from pipeline.tables import (
     COMPUTED,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -11,7 +11,6 @@ import pandas as pd
 
 from pipeline.lines.use_words import UseWords, use_words
 from pipeline.phrases import Column
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

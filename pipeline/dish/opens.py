@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import NamedTuple
 
@@ -9,7 +10,6 @@ import numpy as np
 
 from pipeline.dish.model import KEPT, Dishes
 from pipeline.lines.use_words import use_words
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 from pipeline.weigh.kinds import KindTable, food_words, line_words
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
@@ -19,7 +19,6 @@ from pipeline.foods.words import singular
 from pipeline.lines import parse_many
 from pipeline.lines.remarks import remarks_on
 from pipeline.lines.use_words import dish_phrase, plain_words, use_words
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine

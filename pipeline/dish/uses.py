@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -10,7 +11,6 @@ import numpy as np
 from pipeline.dish.model import Dishes, LineUse
 from pipeline.lines.use_words import dish_phrase, use_words
 from pipeline.phrases import Phrase
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:

@@ -8,14 +8,13 @@ takes up what is no habit: kinds that the words leave open and the numbers tell.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipeline.habits.known import Known
 from pipeline.habits.model import HABIT, READING, Habit, constants
 from pipeline.habits.report import detected, habit_table, with_habits
 from pipeline.reconcile import judge
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from pipeline.habits.model import BETWEEN, FACTORS, NET, NET_ENERGY, ids_of
 from pipeline.habits.report import DETECTED
 from pipeline.memory.decisions import Decision
 from pipeline.memory.pantry import COLUMNS, read_pantry_food
-from pipeline.records import dataclass
 
 Act = Literal["nearest", "numbers", "pack", "convention", "not_eaten", "no"]
 

@@ -7,7 +7,7 @@ the basis the numbers of a recipe are stated on; nutrients stand in the order of
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -26,7 +26,6 @@ from pipeline.reconcile.cases import (
 )
 from pipeline.reconcile.model import TAGS, Matrix, Vector, noise
 from pipeline.reconcile.score import rounding
-from pipeline.records import dataclass
 from pipeline.tables import RUNNER_UP, require
 
 if TYPE_CHECKING:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from pipeline.compute import compute
 from pipeline.reconcile import load_foods
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     import duckdb

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 
 import numpy as np
@@ -20,7 +20,6 @@ from pipeline.reconcile.model import (
     Matrix,
     Vector,
 )
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 KINDS = ("product", "measure", "state", "convention", "base", "reading")

@@ -10,14 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
 
 from pipeline.habits.evidence import Bools, Cube, Ints
 from pipeline.reconcile.model import KCAL, MACROS, TAGS, TAIL_SCALE, TAIL_SHARE, Matrix, Vector
-from pipeline.records import dataclass
 
 N = len(TAGS)
 #: How slips divide, and how wide each is, relative to what it moves. Common practice, after

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -17,7 +18,6 @@ import numpy as np
 from pipeline.habits.evidence import Bools, Ints, Lines, N
 from pipeline.habits.model import constants
 from pipeline.reconcile.model import FAT, KCAL, Matrix, Vector
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ arrays however many there are. Everything is deterministic and grows with the li
 from __future__ import annotations
 
 import math
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -21,7 +21,6 @@ from pipeline.habits.phrases import Phrase, Phrases
 from pipeline.habits.ways import Ways
 from pipeline.habits.weighing import Cause, Weighing
 from pipeline.reconcile.model import ATWATER, KCAL, MACROS, Matrix, Vector
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods

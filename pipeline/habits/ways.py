@@ -7,7 +7,7 @@ the other way round. A way is one cause whatever foods it touches.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -24,7 +24,6 @@ from pipeline.habits.phrases import KCAL_PARTS
 from pipeline.habits.weighing import Cause
 from pipeline.reconcile import Foods
 from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, SUGAR, Matrix
-from pipeline.records import dataclass
 
 #: kcal a gram of fibre that are left out where carbohydrate is given without it, and belief in it.
 _FIBRE_KCAL = ((0.0, 0.7), (4.0, 0.3))

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -24,7 +24,6 @@ from pipeline.habits.model import (
 from pipeline.habits.numbers import Fit, Noise, fit_shared, log_sum, medians
 from pipeline.habits.phrases import KCAL_PARTS, Phrase, Phrases
 from pipeline.reconcile.model import ATWATER, CARBS, FAT, FIBRE, KCAL, MACROS, Matrix, Vector
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.reconcile import Foods

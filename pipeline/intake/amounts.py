@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.intake.numbers import Number, Quantity, Roles, is_kj, quantities, read_number
 from pipeline.nutrients import BY_TAG, NET_CARBS_TAG
-from pipeline.records import dataclass
 
 KJ_PER_KCAL = 4.184
 SALT_PER_SODIUM = 2.5

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,6 @@ from pipeline.intake.reading import by_ending, read_data, read_file
 from pipeline.intake.spoken import card_marks as script_marks
 from pipeline.intake.spoken import cards as script_cards
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 from pipeline.settings import FILE_NAME, Settings
 from pipeline.tables import READING, SCRIPT, SCRIPT_MARK
 

@@ -5,14 +5,13 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from itertools import islice
 
 from pipeline.intake.model import Basis
 from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
 from pipeline.phrases import any_of, spelled
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 _TAGS = {n.tag.lower(): n.tag for n in NUTRIENTS} | {NET_CARBS_TAG.lower(): NET_CARBS_TAG}

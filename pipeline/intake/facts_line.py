@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache, lru_cache
 
 from pipeline.foods.words import singular
 from pipeline.intake.known_texts import kept_by_text
 from pipeline.intake.numbers import DIGITS, Roles, listed_words, role_pattern, words_of
 from pipeline.intake.patterns import pattern
-from pipeline.records import dataclass
 
 #: A number that carries its own unit of energy, mass or share is no count.
 _COUNT = "[number count one unity hundred] (?! metric | energy | energy_unit | letter | percent)"

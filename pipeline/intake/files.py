@@ -6,13 +6,12 @@ import codecs
 import os
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from pipeline.intake.left_out import NO_RECIPES, REPORTED, left_out
 from pipeline.intake.model import cut
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 MIB = 1024 * 1024
 SNIFF_BYTES = 64 * 1024

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
 from pipeline.problems import Problem, input_problem, is_of_the_input
-from pipeline.records import dataclass
 
 Basis = Literal["per_serving", "per_recipe", "per_100g"]
 

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 
 from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.known_texts import kept_by_text
 from pipeline.phrases import any_of, spelled
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 _FRACTIONS = {

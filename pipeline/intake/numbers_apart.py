@@ -12,14 +12,13 @@ import math
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache
 
 from pipeline.foods.words import words
 from pipeline.intake.facts_line import titled_yield
 from pipeline.intake.model import Apart, RawRecipe, RawStated, Read, cut, named_by_file
 from pipeline.problems import Problem, input_problem, place
-from pipeline.records import dataclass
 from pipeline.resources import word_lists
 
 #: What a file is told to lack while nobody knows whose its numbers are.

@@ -12,14 +12,13 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from pipeline.foods.words import singular
 from pipeline.intake.model import NAN, Reading, Yield
 from pipeline.intake.numbers import NUMBER, Roles, number_words, read_number, words_of
 from pipeline.intake.patterns import pattern
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 from pipeline.units import kitchen_units
 

@@ -12,7 +12,7 @@ import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 
 from pipeline.intake.amounts import in_tag_unit
@@ -21,7 +21,6 @@ from pipeline.intake.facts_line import find_facts
 from pipeline.intake.model import Basis
 from pipeline.intake.numbers import DIGITS, Quantity, Roles, is_kj, quantity, read_number, words_of
 from pipeline.intake.patterns import pattern
-from pipeline.records import dataclass
 
 _LETTERS = {"p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
 _THING = "[word portion serving servings serve whole container slice small item thing unit metric length]"

@@ -6,13 +6,13 @@ import html
 import re
 import unicodedata
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 
 from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.sorting import tells_time_or_heat
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, NO_WORD
-from pipeline.records import dataclass
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)

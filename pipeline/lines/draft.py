@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.lines.clean import Clean
 from pipeline.lines.measures import MeasureReader, Reading
@@ -13,7 +13,6 @@ from pipeline.lines.parts import COOKED, RAW
 from pipeline.lines.percents import CALORIES, Percent, read_percent
 from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, group
-from pipeline.records import dataclass
 
 #: Words after the number of a time, and of the heat of an oven.
 _TIMES, _HEATS, _DEGREES = group("time"), group("heat"), ("c", "f")

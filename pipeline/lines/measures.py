@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.foods.words import singular
 from pipeline.lines.amounts import Amount, numeral, read_amount
@@ -10,7 +10,6 @@ from pipeline.lines.model import Measure
 from pipeline.lines.percents import CALORIES, DEFINITE, percent_at, share_in_percent
 from pipeline.lines.tokens import FRACTION, MARK, NUMBER, NUMERIC, VULGAR, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NOT_FOOD, UNITS, UnitWord, group, meant_unit
-from pipeline.records import dataclass
 
 PIECE = UNITS["piece"]
 WHOLE = UNITS["whole"]

@@ -6,11 +6,10 @@ They are not declared frozen, since filling a frozen one takes six times as long
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
 
 from pipeline.lines.remarks import Remarks, remarks_on
-from pipeline.records import dataclass
 
 LineKind = Literal["food", "heading", "not_food", "blank"]
 UnitKind = Literal["mass", "volume", "count", "trade", "package", "length", "share"]

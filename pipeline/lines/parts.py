@@ -9,6 +9,8 @@ and adjectives, and belongs to the name.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from pipeline.lines.tokens import WORD, Tokens
 from pipeline.lines.vocabulary import (
     CLOSING_WORDS,
@@ -22,7 +24,6 @@ from pipeline.lines.vocabulary import (
     WORK_VERBS,
     group,
 )
-from pipeline.records import dataclass
 
 RAW = frozenset({"raw", "dry", "dried"})
 COOKED = group("cooked_state")

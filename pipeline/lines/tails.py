@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
 from pipeline.lines.alternatives import alternatives_until, examples, foods_only, kinds_of_name
@@ -32,7 +32,6 @@ from pipeline.lines.percents import percent_at
 from pipeline.lines.several import foods_of
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMBER, NUMERIC, WORD
 from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, PART_OF, Word, group
-from pipeline.records import dataclass
 
 _JOINED = frozenset({"+", "&", "and", "plus", ","})
 #: Words after a weight that say it is what is eaten ("(200 g flesh)"), and states that do.

@@ -7,12 +7,11 @@ words are keyed by their first word, the longest first.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import get_args
 
 from pipeline.lines.model import UnitKind
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from pipeline.match.knowledge import Phrase
-from pipeline.records import dataclass
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]

@@ -8,6 +8,7 @@ has the same features whatever lines stand beside it.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -16,7 +17,6 @@ import numpy.typing as npt
 from pipeline.match.columns import Columns, Floats, Ints
 from pipeline.match.knowledge import GLUE
 from pipeline.match.states import FAT_WORDS, state_fit
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.match.index import Index

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import duckdb
 import numpy as np
 import numpy.typing as npt
-
-from pipeline.records import dataclass
 
 Floats = npt.NDArray[np.float64]
 

@@ -7,7 +7,7 @@ import re
 from bisect import bisect_left, bisect_right
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache, cached_property
 from typing import Any
 
@@ -19,7 +19,6 @@ from pipeline.match.facets import NEUTRAL
 from pipeline.match.foods import Foods
 from pipeline.match.knowledge import LONGEST_SAID, Knowledge, Phrase
 from pipeline.match.states import StateFit
-from pipeline.records import dataclass
 
 #: Foods by word, ascending, and what the word weighs in each.
 Postings = Mapping[str, tuple[npt.NDArray[np.int32], npt.NDArray[np.float32]]]

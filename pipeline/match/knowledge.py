@@ -13,13 +13,12 @@ from __future__ import annotations
 import csv
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import NamedTuple
 
 from pipeline.foods.words import words
-from pipeline.records import dataclass
 from pipeline.resources import shared_path, word_lists
 
 Phrase = tuple[str, ...]

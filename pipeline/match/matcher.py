@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import dropwhile
 
 import numpy as np
@@ -26,7 +26,6 @@ from pipeline.match.states import sold_otherwise
 from pipeline.match.tables import Choice, choose_all
 from pipeline.memory.decisions import Decisions
 from pipeline.memory.pantry import Pantry, PantryFood
-from pipeline.records import dataclass
 
 RUNNERS_UP = 7
 #: Confidence that the nearest food of the table will do for one it lacks: how often the labellers of

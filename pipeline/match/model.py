@@ -5,9 +5,8 @@ Objects are not declared frozen, since filling a frozen one takes several times 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from pipeline.records import dataclass
 
 Status = Literal["accepted", "to review", "unmatched"]
 Origin = Literal["decision", "pantry", "recipe", "table", "none"]

@@ -6,9 +6,9 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from functools import cache
 
-from pipeline.records import dataclass
 from pipeline.resources import shared_path
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
@@ -14,7 +14,6 @@ from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import GLUE, Phrase
 from pipeline.match.spelling import Spelt, correct, is_foreign
 from pipeline.match.states import weighed
-from pipeline.records import dataclass
 from pipeline.resources import word_lists
 
 _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").items()}

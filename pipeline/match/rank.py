@@ -10,6 +10,7 @@ Many queries are ranked at once (``rank_all``): the features are arrays over all
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -29,7 +30,6 @@ from pipeline.match.index import LONGEST_NAME, Index
 from pipeline.match.knowledge import JOINING, PREPOSITIONS, Phrase
 from pipeline.match.model_file import load_model
 from pipeline.match.query import Query
-from pipeline.records import dataclass
 
 #: How many names and how many descriptions of a query are looked at closely.
 NAMES_KEPT, FOODS_KEPT = 8, 10

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from pipeline.lines.model import ParsedLine
 from pipeline.match.index import Index
 from pipeline.match.query import query_of
 from pipeline.match.rank import rank
-from pipeline.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

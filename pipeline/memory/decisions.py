@@ -7,14 +7,13 @@ import hashlib
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import asdict, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from pipeline.memory.files import Row, number, read_rows, replace_row, unread_columns
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 #: No line weighs more, in grams.
 MOST_GRAMS = 1e7

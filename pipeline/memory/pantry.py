@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
 
 from pipeline.memory.files import Row, number, read_rows, replace_row, unread_columns
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 COLUMNS = [
     "food_name", "aliases", "serving_name", "serving_g",

@@ -11,7 +11,7 @@ import json
 import math
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,6 @@ from pipeline.problems import SteelyardError, failure
 from pipeline.publish.numbers import as_saved
 from pipeline.publish.table_cells import with_cells
 from pipeline.publish.yaml_text import apply_edits
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

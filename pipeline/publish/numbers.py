@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,6 @@ from pipeline.intake.columns import NutrientColumn
 from pipeline.intake.files import decode
 from pipeline.nutrients import BY_COLUMN, BY_TAG, NET_CARBS_TAG
 from pipeline.publish.restate import restate_amount, restate_line, shown, written_value
-from pipeline.records import dataclass
 
 NET_CARBS_COLUMN = "net_carbs_g"
 #: Position of a recipe in its file to the numbers it should state, by tag.

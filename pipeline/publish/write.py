@@ -7,7 +7,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
@@ -17,7 +17,6 @@ from pipeline.nutrients import NET_CARBS_TAG, NUTRIENTS
 from pipeline.problems import Problem, input_problem
 from pipeline.publish.numbers import NET_CARBS_COLUMN, numbers_in
 from pipeline.publish.restate import shown, stated_sentence, with_unit
-from pipeline.records import dataclass
 from pipeline.resources import data_path
 from pipeline.settings import DESCRIPTIONS, FILE_NAME, Settings
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -22,7 +22,6 @@ from pipeline.reconcile.model import (
     TAGS,
     table_spread,
 )
-from pipeline.records import dataclass
 from pipeline.tables import RUNNER_UP, STATED, require
 
 if TYPE_CHECKING:

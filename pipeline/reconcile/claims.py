@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
@@ -15,7 +16,6 @@ import pandas as pd
 
 from pipeline.nutrients import BY_TAG
 from pipeline.phrases import Phrase
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:

@@ -12,6 +12,7 @@ slip explains only part, two at once are tried. The steps: ``cases`` (the number
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,7 +25,6 @@ from pipeline.reconcile.pairs import pairs_of
 from pipeline.reconcile.score import Beliefs, believe, free_density, score
 from pipeline.reconcile.sentences import none_found, sentence, stated_words
 from pipeline.reconcile.slips import KINDS, Slips, transformed
-from pipeline.records import dataclass
 from pipeline.tables import EXPLANATION
 
 if TYPE_CHECKING:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,6 @@ from pipeline import kept
 from pipeline.compute.convention import factors
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, KCAL, PROTEIN, TAGS, Matrix, Vector
 from pipeline.reconcile.variants import Neighbour, Variants
-from pipeline.records import dataclass
 from pipeline.resources import shared_path, sql, sql_path
 
 if TYPE_CHECKING:

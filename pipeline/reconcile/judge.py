@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import BY_COLUMN, REPORTED
 from pipeline.reconcile.arrays import placed
 from pipeline.reconcile.explain import Diagnosis, Foods, diagnose
 from pipeline.reconcile.findings import OPEN_ABOVE, findings, settle, verdicts
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -10,7 +11,6 @@ from numpy.typing import NDArray
 from pipeline.reconcile.arrays import Ints
 from pipeline.reconcile.arrays import Matrix as Matrix
 from pipeline.reconcile.arrays import Vector as Vector
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 #: The order of the numbers in every vector of the search. Energy first: it follows the macros.

@@ -6,13 +6,13 @@ At an exact half the larger number is shown: neither rule text says, so one way 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 Vector = NDArray[np.float64]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -30,7 +30,6 @@ from pipeline.reconcile.slips import (
     spread,
     transformed,
 )
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

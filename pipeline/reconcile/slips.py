@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import dataclass, fields
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -21,7 +21,6 @@ from pipeline.reconcile.model import (
     Matrix,
     Vector,
 )
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -12,6 +12,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from copy import copy
+from dataclasses import dataclass
 from functools import cache, cached_property
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple, TypeVar
 
@@ -21,7 +22,6 @@ from pipeline import kept
 from pipeline.foods import Profile, profile
 from pipeline.foods.composition import COOKED
 from pipeline.reconcile.arrays import codes_of, ranges
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 if TYPE_CHECKING:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pipeline.exit_codes import Exit
-from pipeline.records import dataclass
 from pipeline.snapshot.model import Snapshot
 
 if TYPE_CHECKING:

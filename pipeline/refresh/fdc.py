@@ -10,12 +10,11 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.problems import failure
-from pipeline.records import dataclass
 from pipeline.resources import data_path, shared_path, shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables
 

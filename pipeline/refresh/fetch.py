@@ -11,14 +11,13 @@ import ipaddress
 import json
 import re
 import time
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urljoin, urlsplit
 
 from pipeline.problems import SteelyardError, failure
-from pipeline.records import dataclass
 from pipeline.refresh import faults
 from pipeline.safe_files import write_atomically
 from pipeline.snapshot.builder import Progress, quiet

@@ -6,14 +6,13 @@ The key goes in a header, never into an address, and is never written to the cac
 from __future__ import annotations
 
 import os
-from dataclasses import field
+from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 from pipeline.refresh.fetch import Patience, cached_session, check_url, one_line
 from pipeline.resources import shared_rows
 from pipeline.snapshot.home import home_dir

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import hashlib
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import SteelyardError, failure
-from pipeline.records import dataclass
 from pipeline.refresh.faults import read_toml
 from pipeline.resources import shared_rows
 from pipeline.snapshot.sources import SourceFacts, run_script, set_variables, sha256_of

@@ -14,12 +14,11 @@ import shutil
 import time
 import zipfile
 from collections.abc import Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from pipeline.problems import failure
-from pipeline.records import dataclass
 from pipeline.refresh import archive as archives
 from pipeline.refresh import fetch
 from pipeline.refresh.everyday import everyday_checks

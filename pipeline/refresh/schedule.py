@@ -10,11 +10,11 @@ from __future__ import annotations
 import re
 import shlex
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from xml.sax.saxutils import escape
 
 from pipeline.problems import SteelyardError, failure
-from pipeline.records import dataclass
 
 KINDS = ("systemd", "cron", "launchd", "github-actions")
 _DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.habits.model import ids_of
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -11,13 +11,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import place_of
-from pipeline.records import dataclass
 from pipeline.report import words
 from pipeline.report.facts import tables_in_force
 from pipeline.report.frames import Row, records

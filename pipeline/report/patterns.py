@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from pipeline.records import dataclass
 from pipeline.report.words import KIND, SLIP_ADVICE, nutrient_word, plural
 
 if TYPE_CHECKING:

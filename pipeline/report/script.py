@@ -12,12 +12,11 @@ import re
 from bisect import bisect_left, bisect_right
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
-from pipeline.records import dataclass
 from pipeline.report.words import SCRIPT_KIND, listing, plural
 
 if TYPE_CHECKING:

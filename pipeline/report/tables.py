@@ -7,12 +7,12 @@ empty table with its columns, so that a reader of the files never meets a missin
 from __future__ import annotations
 
 import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
 
 from pipeline.habits import HABIT
 from pipeline.nutrients import BY_COLUMN, NUTRIENTS, REPORTED
 from pipeline.problems import PROBLEM_COLUMNS
-from pipeline.records import dataclass
 from pipeline.tables import EXPLANATION, FINDING, LINE_RESULT, TO_REVIEW
 
 if TYPE_CHECKING:

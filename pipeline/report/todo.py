@@ -12,7 +12,7 @@ import os
 import shlex
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,6 @@ import pandas as pd
 from pipeline.memory.decisions import text_key
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import place_of
-from pipeline.records import dataclass
 from pipeline.report.frames import Row, by_recipe, records
 from pipeline.report.habits import SURE
 from pipeline.report.words import (

@@ -13,13 +13,12 @@ import os
 import sys
 import threading
 from collections.abc import Iterable, Iterator
-from dataclasses import asdict, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from pipeline.problems import failure
-from pipeline.records import dataclass
 from pipeline.resources import data_path, shared_rows, sql
 
 if TYPE_CHECKING:

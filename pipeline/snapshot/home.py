@@ -24,13 +24,12 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import MISSING, asdict, field, fields, replace
+from dataclasses import MISSING, asdict, dataclass, field, fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from pipeline.problems import Problem, failure, is_of_the_disk
-from pipeline.records import dataclass
 from pipeline.safe_files import held, write_atomically
 from pipeline.snapshot.model import Snapshot
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pipeline.problems import Problem, failure
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     import duckdb

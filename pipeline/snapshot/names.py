@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.snapshot.model import Snapshot

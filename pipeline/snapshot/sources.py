@@ -5,12 +5,11 @@ from __future__ import annotations
 import hashlib
 import tomllib
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from pipeline.problems import failure
-from pipeline.records import dataclass
 from pipeline.resources import data_path, sql
 
 if TYPE_CHECKING:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from pipeline.memory.decisions import Decision
 from pipeline.memory.pantry import read_pantry_food
-from pipeline.records import dataclass
 from pipeline.web.file_changes import answer_changed, pantry_changed
 from pipeline.web.model import NO_FOOD, Answer, ChangedElsewhere, FileChange
 

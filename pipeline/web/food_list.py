@@ -6,10 +6,10 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from pipeline.lines.model import ParsedLine
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
-from pipeline.records import dataclass
 from pipeline.web.pack import typed_number
 
 if TYPE_CHECKING:

@@ -14,14 +14,12 @@ import hashlib
 import hmac
 import secrets
 from collections.abc import Callable
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from starlette.datastructures import Headers, MutableHeaders, QueryParams
 from starlette.requests import cookie_parser
 from starlette.responses import PlainTextResponse
-
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from starlette.types import ASGIApp, Message, Receive, Scope, Send

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from pipeline.memory.decisions import Decision, text_key
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from pipeline.memory.files import number
 from pipeline.memory.pantry import COLUMNS, beyond_any_food, check_values, pantry_id
-from pipeline.records import dataclass
 
 
 class PackField(NamedTuple):

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.nutrients import BY_COLUMN
 from pipeline.problems import Problem, SteelyardError
-from pipeline.records import dataclass
 from pipeline.report.words import (
     MACROS,
     NET_CARBS,

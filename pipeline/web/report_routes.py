@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 from starlette.exceptions import HTTPException
@@ -12,7 +13,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from pipeline.problems import failure
-from pipeline.records import dataclass
 
 MAIN = "report.html"
 KINDS = {

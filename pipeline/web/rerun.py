@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from pipeline.compute.convention import TABLE, Convention
 from pipeline.habits.apply import reached, uses_of, with_used
 from pipeline.reading import read_all
-from pipeline.records import dataclass
 from pipeline.report.frames import Row, records
 from pipeline.report.words import PER
 from pipeline.run import judge_read

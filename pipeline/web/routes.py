@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 from starlette.exceptions import HTTPException
@@ -11,7 +12,6 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.publish.amend import Amendment
-from pipeline.records import dataclass
 from pipeline.web import habits, pages, scripts
 from pipeline.web.grams import MOST, Grams, read_grams
 from pipeline.web.model import Answer, ChangedElsewhere, recipe_key

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from types import SimpleNamespace
 from typing import TYPE_CHECKING, Any
 
@@ -11,7 +12,6 @@ from pipeline.intake.spoken.captions import clock
 from pipeline.intake.spoken.cards import Place
 from pipeline.memory.files import number
 from pipeline.publish.script_cards import CannotChange
-from pipeline.records import dataclass
 from pipeline.report.script import Mark, ScriptView, line_texts, script_view, short_time
 from pipeline.report.words import SCRIPT_KIND
 from pipeline.web.model import Script, line_key, recipe_key

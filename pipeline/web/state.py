@@ -13,7 +13,7 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import AbstractContextManager
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,7 +23,6 @@ from pipeline.lines import split_lines
 from pipeline.memory import load_decisions, load_pantry
 from pipeline.problems import Problem, SteelyardError, failure
 from pipeline.reading import load_tools, parts_as_read, read_lines
-from pipeline.records import dataclass
 from pipeline.run import run_settings
 from pipeline.safe_files import stamp
 from pipeline.settings import FILE_NAME

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,7 +13,6 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from pipeline.problems import SteelyardError
-from pipeline.records import dataclass
 from pipeline.report.html import TEMPLATES, environment
 from pipeline.report.words import BASIS, MACROS
 from pipeline.web import pages

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.lines.model import ParsedLine
-from pipeline.records import dataclass
 from pipeline.units import KitchenUnits, kitchen_units
 from pipeline.weigh.estimate import Estimate
 from pipeline.weigh.food import Food, Foods

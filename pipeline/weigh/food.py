@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import marshal
 from collections.abc import Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from pipeline import kept
-from pipeline.records import dataclass
 from pipeline.units import kitchen_units
 from pipeline.weigh.kinds import food_words
 from pipeline.weigh.own import OwnMeasures, read_own, with_reference

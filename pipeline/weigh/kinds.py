@@ -12,11 +12,11 @@ name the thing itself.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import Generic, TypeVar
 
 from pipeline.foods import read_description, singular, words
-from pipeline.records import dataclass
 from pipeline.weigh.words import word_list
 
 #: What a word counts for, by where it stands.

@@ -5,12 +5,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from pipeline.foods import words
-from pipeline.records import dataclass
 from pipeline.units import KitchenUnits
 from pipeline.weigh.words import (
     FAR_FORMS,

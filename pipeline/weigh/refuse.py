@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from pipeline.foods import words
 from pipeline.lines.model import Measure, ParsedLine
-from pipeline.records import dataclass
 from pipeline.units import kitchen_units
 from pipeline.weigh.tables import RefuseRule, WeighTables, weigh_tables
 from pipeline.weigh.words import word_list

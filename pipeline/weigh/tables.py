@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 from pipeline.units import kitchen_units
 from pipeline.weigh.kinds import KindTable

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
-
-from pipeline.records import dataclass
 
 Basis = Literal[
     "mass",  # a weight stands on the line

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pipeline.intake.columns import column_among, nutrient_column, nutrient_said
 from pipeline.intake.numbers import DIGITS, Roles
@@ -15,7 +15,6 @@ from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import BULLET, looks_like_ingredient
 from pipeline.intake.text.plain_lines import bounded
 from pipeline.nutrients import BY_TAG
-from pipeline.records import dataclass
 
 #: Level given to a short paragraph that stands out by its type alone, below all real headings.
 STANDS_OUT = 6

@@ -9,7 +9,7 @@ from __future__ import annotations
 import posixpath
 import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
@@ -25,7 +25,6 @@ from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import begins_section
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -6,6 +6,7 @@ Names of elements: OASIS OpenDocument 1.3 Part 3 (chapters 4, 5, 9 and 10).
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,6 @@ from pipeline.intake.documents.archive import MAX_DEPTH, Archive
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
 from pipeline.intake.documents.office import read_office
 from pipeline.intake.model import Read, RefusedError
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from statistics import median
 
@@ -19,7 +19,6 @@ from pipeline.intake.facts_line import find_facts
 from pipeline.intake.patterns import pattern
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, looks_like_ingredient
-from pipeline.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import codecs
 import re
 from collections import Counter
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline.intake.documents.archive import MAX_DEPTH
@@ -17,7 +17,6 @@ from pipeline.intake.files import MAX_TEXT_BYTES, MIB
 from pipeline.intake.model import Read
 from pipeline.intake.text.card import read_cards
 from pipeline.problems import input_problem
-from pipeline.records import dataclass
 
 KIND = "rich-text document"
 _TOKEN = re.compile(

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
 from pipeline.intake.text.line_kinds import measures
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 _HEADINGS = {f"h{level}": level for level in range(1, 7)}

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import posixpath
 from collections import Counter
-from dataclasses import field
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,7 +15,6 @@ from pipeline.intake.documents.archive import MAX_DEPTH, Archive
 from pipeline.intake.documents.blocks import Block, Cell, squeezed, table_blocks
 from pipeline.intake.documents.office import read_office
 from pipeline.intake.model import Read
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from xml.etree.ElementTree import Element

@@ -10,11 +10,10 @@ from __future__ import annotations
 import html
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.records import dataclass
 
 _TIMING = re.compile(
     r"^\s*(?P<start>(?:\d+:)?\d{1,2}:\d{2}[.,]\d{1,3})\s*-->\s*"

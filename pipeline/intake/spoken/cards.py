@@ -17,7 +17,7 @@ import hashlib
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from pipeline.intake.entries import clean
@@ -28,7 +28,6 @@ from pipeline.intake.text.card import read_cards, split_at_rules
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, SAID_AT
 from pipeline.intake.text.plain_lines import card_lines
 from pipeline.problems import Problem
-from pipeline.records import dataclass
 
 #: Endings a script may have; other files have no cards beside them.
 _SCRIPT_ENDINGS = frozenset({"", ".srt", ".vtt", ".txt", ".text"})

@@ -14,11 +14,11 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from pipeline.nutrients import NET_CARBS_TAG
-from pipeline.records import dataclass
 
 if TYPE_CHECKING:
     from pipeline.reading import Tools

@@ -8,14 +8,13 @@ new amount end it. Which of them belong together is not decided here but by the 
 from __future__ import annotations
 
 import bisect
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.lexicon import SHORT, Lexicon, Phrase, Unit
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, WEAK, Span, Word
-from pipeline.records import dataclass
 from pipeline.units import kitchen_units
 
 ADJECTIVES = word_class("before_units")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,7 +20,6 @@ from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.words import Word
 from pipeline.lines.vocabulary import LEXICON
-from pipeline.records import dataclass
 from pipeline.resources import shared_path
 
 Phrase = tuple[str, ...]

@@ -6,7 +6,7 @@ import math
 import re
 from bisect import bisect_left
 from collections.abc import Callable
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.lexicon import Unit
@@ -16,7 +16,6 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.tiling import _FEW, Chunk
 from pipeline.intake.spoken.totals import Figure
 from pipeline.intake.spoken.words import STRONG, Span
-from pipeline.records import dataclass
 
 _MORE = re.compile(r"\b(?:another|more|extra)\b")
 _THOUGHT = 30  # words over which a speaker makes up his mind about an amount

@@ -6,7 +6,7 @@ import math
 import re
 from collections.abc import Iterator, Sequence
 from copy import deepcopy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.composition import misfit
@@ -20,7 +20,6 @@ from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import plausible
 from pipeline.intake.spoken.words import STRONG
 from pipeline.intake.spoken.written import written
-from pipeline.records import dataclass
 
 _BACK = 20  # recipes that a speaker refers back over
 #: What words cost that speak for or against taking lines over, beside ``composition.misfit``.

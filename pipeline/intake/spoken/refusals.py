@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG
-from pipeline.records import dataclass
 
 ONCE = "how it was done before"
 MADE = "how many it makes"

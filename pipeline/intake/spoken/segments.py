@@ -12,7 +12,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from itertools import accumulate, pairwise
 
@@ -24,7 +24,6 @@ from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.totals import ENERGY, Total, plausible
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.intake.spoken.written import written
-from pipeline.records import dataclass
 from pipeline.resources import shared_rows
 
 #: Feature → how much of it a stretch has.

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.composition import misfit
@@ -21,7 +22,6 @@ from pipeline.intake.spoken.totals import ENERGY, said_last
 from pipeline.intake.spoken.words import STRONG
 from pipeline.intake.spoken.written import written
 from pipeline.lines import parse
-from pipeline.records import dataclass
 
 _MOST = 60  # servings of one recipe
 _FIT = 1.2  # weight of what the numbers say beside what words say

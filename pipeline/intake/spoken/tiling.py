@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.spoken.grammar import PARTS, Amount, Food, Mention, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, Span
-from pipeline.records import dataclass
 
 _ALONE = 0.6  # an amount without a food of its own
 _AGAIN = 0.9  # one that is told again: "half a bag, which is 100 grams"

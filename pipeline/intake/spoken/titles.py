@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from pipeline.intake.spoken.captions import pieces
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, Span, words_of
-from pipeline.records import dataclass
 
 _SOON = 30  # words behind an announcement in which a dish is named
 

@@ -9,7 +9,7 @@ A number without a word may be the energy. Numbers of a product, of a day or of 
 from __future__ import annotations
 
 import re
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import zip_longest
 
 from pipeline.intake.model import Basis
@@ -17,7 +17,6 @@ from pipeline.intake.spoken.grammar import ADJECTIVES, Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.words import STRONG, WEAK, Span
 from pipeline.nutrients import NET_CARBS_TAG
-from pipeline.records import dataclass
 
 ENERGY, PROTEIN, CARBS, FAT = "ENERC_KCAL", "PROCNT", "CHOCDF", "FAT"
 _LABELS = {

@@ -9,7 +9,7 @@ then put in the order of the dishes; whether that makes the better recipes, the 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import groupby, pairwise, product, zip_longest
 
 from pipeline.intake.spoken.grammar import MEASURED, Talk
@@ -17,7 +17,6 @@ from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.totals import ENERGY, Total
 from pipeline.intake.spoken.words import STRONG, Span, Word
-from pipeline.records import dataclass
 
 _NAMED = 12  # words behind a line in which its dish is named
 _FAR, _TOGETHER = 40, 4  # words before numbers in which their dish is named, and between those

@@ -9,13 +9,12 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from pipeline.intake.spoken.captions import NAN, Piece, clock, pieces, speech
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.lines.vocabulary import LEXICON
-from pipeline.records import dataclass
 
 #: Characters of a number that somebody speaks of; longer ones are words like any other.
 MOST_DIGITS = 20

@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 from pipeline.intake.columns import nutrient_named
 from pipeline.intake.numbers import is_kj
 from pipeline.intake.stated_line import KCAL_OF, borne_out
-from pipeline.records import dataclass
 
 _LETTERS = {"e": "ENERC_KCAL", "k": "ENERC_KCAL", "p": "PROCNT", "c": "CHOCDF", "f": "FAT"}
 _ASKED = frozenset((*KCAL_OF, "ENERC_KCAL"))

@@ -9,6 +9,7 @@ import difflib
 import json
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache, lru_cache
 from typing import Any
 
@@ -47,7 +48,6 @@ from pipeline.intake.structured.entry_parts import OTHER_NUMBERS, foods_among, i
 from pipeline.intake.structured.yaml_tree import is_null
 from pipeline.nutrients import NET_CARBS_TAG
 from pipeline.problems import Problem, input_problem
-from pipeline.records import dataclass
 from pipeline.resources import shared_path
 
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_right
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import accumulate
 from typing import Any
 from xml.sax.handler import ContentHandler  # nosec: defusedxml parses
 
 from pipeline.intake.model import RefusedError
 from pipeline.intake.structured.yaml_tree import MAX_DEPTH, MAX_NODES, Mapping, Text
-from pipeline.records import dataclass
 
 _ATTRIBUTE = r"""\s+(?P<name>[^\s=]+)\s*=\s*(?:"(?P<double>[^"]*)"|'(?P<single>[^']*)')"""
 _TAG = re.compile(rf"<[^\s/>]+(?:{re.sub(r'[?]P<[a-z]+>', '?:', _ATTRIBUTE)})*\s*/?>")

@@ -7,11 +7,10 @@ expanded. Scalars stay text: ``12.50`` keeps its rounding, ``no`` stays a word.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.model import RefusedError
-from pipeline.records import dataclass
 
 MAX_NODES = 200_000
 MAX_DEPTH = 40

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from itertools import groupby, islice, pairwise
 from typing import Any
 
@@ -32,7 +32,6 @@ from pipeline.intake.servings import read_yield
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured.number_lists import order_in
 from pipeline.intake.text.inline_list import list_in_line
-from pipeline.records import dataclass
 
 MAX_COLUMNS = 500
 _BRACKETS = re.compile(r"[(\[][^()\[\]]*[)\]]")

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.intake.columns import (
@@ -29,7 +29,6 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import BASES, Row, cell_texts, stated_text
 from pipeline.intake.tables.layout import IN_UNIT, may_head
 from pipeline.intake.text.card_line import CardLine
-from pipeline.records import dataclass
 
 #: Lines of a grid are numbered by their row and, in multiples of this, their first column.
 COLUMN = 1 << 24

@@ -4,7 +4,7 @@ columns, rows of ingredients below them, and numbers in pairs or below their nam
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
@@ -50,7 +50,6 @@ from pipeline.intake.tables.fact_rows import fact_kind
 from pipeline.intake.tables.layout import may_head
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.features import counts_yield, known_food
-from pipeline.records import dataclass
 
 #: Rows of ingredients below the names of their columns, at least.
 _LEAST_ROWS = 2

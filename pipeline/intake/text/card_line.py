@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pipeline.records import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
 from pipeline.intake.amounts import Amount
@@ -42,7 +42,6 @@ from pipeline.intake.text.line_kinds import (
     unmarked,
 )  # fmt: skip
 from pipeline.problems import input_problem
-from pipeline.records import dataclass
 
 _LEAST_LINES = 2
 _WITH_AND_WITHOUT = 2

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from pipeline.intake.facts_line import find_facts
@@ -11,7 +12,6 @@ from pipeline.intake.patterns import pattern
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.inline_list import MARKS
 from pipeline.intake.text.line_kinds import BULLET, IGNORED_KEY, MAYBE_STATED, tells
-from pipeline.records import dataclass
 
 #: Where a line may be cut: signs of a list, the end of a sentence, a label, wide space.
 _CUTS = re.compile(

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Sequence
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
@@ -36,7 +36,6 @@ from pipeline.intake.text.features import (
 )  # fmt: skip
 from pipeline.intake.text.line_kinds import heads_part
 from pipeline.lines import parse
-from pipeline.records import dataclass
 
 #: Lines of a text that is decoded; a longer one is a book, which has the markup of one.
 MAX_LINES = 6_000

@@ -8,7 +8,7 @@ the list and the numbers of a recipe is a part of it, whatever its level.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 
 from pipeline.intake.entries import is_heading
 from pipeline.intake.facts_line import yield_line
@@ -23,7 +23,6 @@ from pipeline.intake.text.line_kinds import (
     states,
     unmarked,
 )
-from pipeline.records import dataclass
 
 _LEAST_ITEMS = 2
 _LEAST_RECIPES = 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from pipeline.intake.by_content import may_be_title
 from pipeline.intake.columns import nutrient_column
@@ -15,7 +15,6 @@ from pipeline.intake.pages.schema_org import read_nutrition_text, set_yield
 from pipeline.intake.stated_line import all_found, read_stated_line
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, looks_like_ingredient
-from pipeline.records import dataclass
 
 #: Rows of a list that stand one below the other, at least.
 _LEAST_ROWS = 2
