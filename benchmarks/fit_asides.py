@@ -24,13 +24,14 @@ from scipy.sparse import csr_matrix
 from spoken import amounts_of, names, same_amount, scripts_of
 from spoken_layouts import Told, compose
 
-from pipeline.intake.spoken.asides import Asides
+from pipeline.intake.spoken.asides import Asides, Numbers
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import Composition
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.rows import add_rows
 from pipeline.intake.spoken.script import chunks_of
-from pipeline.intake.spoken.totals import Totals
+from pipeline.intake.spoken.totals import ENERGY, Totals
 from pipeline.intake.spoken.words import words_of
 
 ROOT = Path(__file__).parent.parent
@@ -39,6 +40,8 @@ _LINES = {"item", "behind", "list", "split", "twice", "correct", "plus", "but", 
 _FOODS = {*_LINES, "other", "same"}
 _MOST = 10.0  # of what one sentence may weigh
 _SPEAKER = 3.0  # what an example of a speaker weighs
+_LEAST = 0.1  # a smaller weight says nothing
+_ROUNDED = 0.6  # by which a number said may miss the one that is true
 _AUTHORS = 3  # sentences or speakers that a feature has to hold in
 
 
@@ -96,6 +99,7 @@ def told(path: Path) -> Iterator[Example]:
     truth = json.loads(path.with_name(f"{path.stem}.truth.json").read_text())["recipes"]
     lines: list[dict[str, Any]] = [line for recipe in truth for line in recipe["lines"]]
     asides = _read(_talk(path.read_text(encoding="utf-8"), path.suffix[1:])[0])
+    aside = False
     for at, chunk in enumerate(asides.both):
         food, amount = " ".join(chunk.of.food.name), chunk.amount
         assert amount is not None
@@ -103,8 +107,29 @@ def told(path: Path) -> Iterator[Example]:
                 or any(names(food, [o]) for o in x.get("food_words_alt") or [])]  # fmt: skip
         unit = amount.unit.name if amount.unit is not None else ""
         right = any(same_amount(amounts_of(x), (amount.value, unit)) for x in mine)
+        named = [*asides.features(at), *asides.after(at, aside)]
+        aside = not right and not mine
         if right or not mine:
-            yield Example([*asides.features(at)], right, re.split("[-_]", path.stem)[0])
+            yield Example(named, right, re.split("[-_]", path.stem)[0])
+
+
+def numbers(path: Path) -> Iterator[Example]:
+    """Numbers of a script with truth: those of its recipes, of a portion or all, and others."""
+    truth = json.loads(path.with_name(f"{path.stem}.truth.json").read_text())["recipes"]
+    stated: set[float] = set()
+    for recipe in truth:
+        servings = recipe.get("servings") or 1
+        for value in (recipe.get("stated") or {}).values():
+            if isinstance(value, int | float):
+                stated |= {value, value * servings, value / servings}
+    talk = _talk(path.read_text(encoding="utf-8"), path.suffix[1:])[0]
+    totals = Totals(talk)
+    add_rows(totals)
+    said = Numbers(talk, totals.found)
+    for at, total in enumerate(said.totals):
+        energy = [p.value for p in total.parts if p.tag == ENERGY] or [p.value for p in total.parts]
+        right = any(abs(value - one) < _ROUNDED for value in energy for one in stated)
+        yield Example([*said.features(at)], right, re.split("[-_]", path.stem)[0])
 
 
 class Fit:
@@ -177,16 +202,21 @@ def main() -> None:
     examples = [e for folder in given.folders for path in scripts_of(folder) for e in told(path)]
     for seed in range(1000, 1000 + given.scripts):
         examples += composed(compose("open", seed, composition))
+    said = [e for folder in given.folders for path in scripts_of(folder) for e in numbers(path)]
     for back in given.back:
         print(back, left_out(examples, back))
-    fit = Fit(examples, given.back[0])
-    rows = [(n, w) for n, w in zip(fit.names, fit.weights, strict=True) if abs(w) >= 0.1]
+        print(back, "numbers:", left_out(said, back))
+    rows = []
+    for kind, of in (("food", examples), ("number", said)):
+        fit = Fit(of, given.back[0])
+        weights = zip(fit.names, fit.weights, strict=True)
+        rows += [(kind, name, f"{w:.2f}") for name, w in weights if abs(w) >= _LEAST]
     print(len(rows), "weights")
     if given.write:
         with open(TABLE, "w", newline="", encoding="utf-8") as handle:
             out = csv.writer(handle, lineterminator="\n")
-            out.writerow(("feature", "weight"))
-            out.writerows((name, f"{weight:.2f}") for name, weight in rows)
+            out.writerow(("of", "feature", "weight"))
+            out.writerows(rows)
 
 
 if __name__ == "__main__":

@@ -4,9 +4,9 @@ The cut of a script with the best sum of weighted features wins (``shared/spoken
 script with truth the cuts that weights near the present ones would choose are read and counted; the
 weights are then those under which the expected count is best (minimum risk: Smith and Eisner,
 "Minimum risk annealing for training log-linear models", 2006), drawn back to the present ones. Prints
-what each speaker's scripts give with the weights fitted without that speaker, and the weights fitted
-on all; ``--write`` writes those. Scripts composed of sentences (``spoken_layouts.py``, their open
-half) may be added with ``--composed N``.
+what the scripts give with the weights as they are and fitted, with ``--left-out`` also what each
+speaker's give with weights fitted without that speaker, and with ``--test`` what other folders give;
+``--write`` writes the weights.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ import argparse
 import csv
 import json
 import random
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -31,6 +32,7 @@ from pipeline.intake.spoken.captions import pieces
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.segments import Cutter, Segment, weights
+from pipeline.intake.spoken.servings import common_servings
 from pipeline.intake.spoken.totals import Total
 from pipeline.intake.spoken.words import words_of
 from pipeline.resources import shared_rows
@@ -39,12 +41,14 @@ TABLE = Path(__file__).parent.parent / "shared" / "spoken_cuts.csv"
 _KINDS = {".srt": "srt", ".vtt": "webvtt", ".txt": "script"}
 NAMES = [row["feature"] for row in shared_rows("spoken_cuts.csv")]
 _AT = {name: at for at, name in enumerate(NAMES)}
+_LEAST = 0.05  # a smaller weight of a word says nothing
+_AUTHORS = 4  # speakers that a word has to be of
 Array = NDArray[np.float64]
 #: start, end, kind and the place of the total taken, of each stretch of a cut.
 Cut = tuple[tuple[int, int, str, int], ...]
 
 _SPREAD, _DRAWN, _FOLDS = 0.8, 40, 8  # of the weights tried, how many, and parts of the speakers
-_BACK = 0.6  # how far a weight may move at the cost of one line
+_ROUNDS = 3
 
 
 @dataclass(slots=True)
@@ -81,7 +85,14 @@ class Way:
             at, before = back[place]
             i, j, kind, total = self.ends[at]
             total_features += self.features[at]
-            steps.append((self.cutter.places[i].at, self.cutter._end(j), kind, -1 if total is None else total))
+            steps.append(
+                (
+                    self.cutter.places[i].at,
+                    self.cutter.end_of(j),
+                    kind,
+                    -1 if total is None else total,
+                )
+            )
             place = before
         return float(total_features @ weight), tuple(steps[::-1]), total_features
 
@@ -99,17 +110,22 @@ class Told:
 
     def prepare(self) -> None:
         """Work out what its stretches may be."""
-        first = scripts.Script(self.talk())
+        first = self.first()
         for order, one in enumerate([first, *first.in_order()]):
             for row in one.cutter.rows():
                 found = list(one.cutter.stretches(row))
                 matrix = np.zeros((len(found), len(NAMES)))
                 for at, (*_, features) in enumerate(found):
                     for name, value in features.items():
-                        matrix[at, _AT[name]] = value
+                        if name in _AT:
+                            matrix[at, _AT[name]] = value
                 ends = [(i, j, kind, total) for i, j, kind, total, _ in found]
                 turns = len(one.talk.turns)
                 self.ways.append(Way(order, row, one.cutter, ends, matrix, turns))
+
+    def first(self) -> scripts.Script:
+        """It, read as it stands."""
+        return scripts.Script(self.talk())
 
     def talk(self) -> Talk:
         """Its words, read anew."""
@@ -146,7 +162,7 @@ def _settle(one: scripts.Script, segments: Sequence[Segment]) -> None:
     """What a script works out from its cut."""
     one._by_start = {s.start: s for s in segments}
     first = next((s.start for s in segments if s.kind == "recipe"), 0)
-    one.talk.common_servings = scripts.common_servings(one.talk, first)
+    one.talk.common_servings = common_servings(one.talk, first)
     one.talk.dishes = {tuple(s.title.lower().split()) for s in segments if s.title}
 
 
@@ -183,7 +199,7 @@ _TOOLS: list[Any] = []
 def _gain(counts: Counts) -> float:
     """What a reading is worth, in lines."""
     return (
-        counts.lines_right - 0.7 * counts.not_said + counts.stated_right + counts.whole
+        counts.lines_right - 0.7 * counts.not_said + counts.stated_right + counts.servings_right + counts.whole
         - counts.too_many
     )  # fmt: skip
 
@@ -237,56 +253,84 @@ def drawn(start: Array, seed: int) -> Iterator[Array]:
         yield start + rng.normal(size=len(start)) * spread
 
 
+def with_words(told: Sequence[Told]) -> None:
+    """Take the words that recipes begin with up among the features, those of several speakers."""
+    speakers = defaultdict[str, set[str]](set)
+    for one in told:
+        cutter = one.first().cutter
+        for place in cutter.places:
+            for name in cutter.wording(place):
+                speakers[name].add(one.speaker)
+    for name in sorted(speakers):
+        if len(speakers[name]) >= _AUTHORS and name not in _AT:
+            _AT[name] = len(NAMES)
+            NAMES.append(name)
+
+
+def tried(told: Sequence[Told], start: Array, back: Array) -> Array:
+    """Weights fitted to the cuts that they themselves lead to, in a few rounds."""
+    weight = start
+    for _ in range(_ROUNDS):
+        weight = fitted(told, start, back)
+        for one in told:
+            one.chosen(weight)
+    return weight
+
+
+def left_out(told: Sequence[Told], start: Array, back: Array) -> Counts:
+    """What scripts give with the weights that were fitted without their speakers."""
+    speakers = sorted({one.speaker for one in told})
+    random.Random(1).shuffle(speakers)
+    out = Counts()
+    for part in range(_FOLDS):
+        without = set(speakers[part::_FOLDS])
+        weight = tried([one for one in told if one.speaker not in without], start, back)
+        out.add(counted([one for one in told if one.speaker in without], weight))
+    return out
+
+
+def written(weight: Array) -> None:
+    """Write the weights with the notes that the table has."""
+    notes = {row["feature"]: row["note"] for row in shared_rows("spoken_cuts.csv")}
+    kept = [
+        (name, f"{value:.3g}", notes.get(name, ""))
+        for name, value in zip(NAMES, weight, strict=True)
+        if ": " not in name or abs(value) >= _LEAST
+    ]
+    with TABLE.open("w", encoding="utf-8", newline="") as file:
+        out = csv.writer(file, lineterminator="\n")
+        out.writerow(("feature", "weight", "note"))
+        out.writerows(kept)
+
+
 def main() -> None:
     """Fit, print, write if asked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path)
     parser.add_argument("--test", nargs="*", type=Path, default=[], help="folders to count apart")
-    parser.add_argument("--back", type=float, default=_BACK)
+    parser.add_argument("--back", type=float, default=1.0, help="how far a weight may move")
+    parser.add_argument("--words", type=float, default=0.3, help="the same for those of words")
+    parser.add_argument("--left-out", action="store_true", help="also without each speaker")
     parser.add_argument("--write", action="store_true")
     given = parser.parse_args()
     told, apart = told_in(given.folders), told_in(given.test)
-    start = np.array([weights()[name] for name in NAMES])
-    back = np.full(len(NAMES), given.back)
+    with_words(told)
+    start = np.array([weights().get(name, 0.0) for name in NAMES])
+    back = np.array([given.words if ": " in name else given.back for name in NAMES])
     for at, one in enumerate([*told, *apart]):
         one.prepare()
         for weight in [start, *drawn(start, at)]:
             one.chosen(weight)
-    speakers = sorted({one.speaker for one in told})
-    random.Random(1).shuffle(speakers)
-    before, after, known = Counts(), Counts(), Counts()
-    for part in range(_FOLDS):
-        out = set(speakers[part::_FOLDS])
-        others = [one for one in told if one.speaker not in out]
-        weight = start
-        for _ in range(3):
-            weight = fitted(others, start, back)
-            for one in others:
-                one.chosen(weight)
-        left = [one for one in told if one.speaker in out]
-        before.add(counted(left, start))
-        after.add(counted(left, weight))
-    weight = start
-    for _ in range(3):
-        weight = fitted(told, start, back)
-        known.add(Counts())
-        for one in told:
-            one.chosen(weight)
-    known = counted(told, weight)
-    print_shares({"present": before, "left out": after, "fitted": known})
-    print("gain", _gain(before), _gain(after), _gain(known), "best of the cuts tried",
-          sum(max(gain for _, gain, _ in one.tried.values()) for one in told))  # fmt: skip
+    shown = {"present": counted(told, start)}
+    if given.left_out:
+        shown["left out"] = left_out(told, start, back)
+    weight = tried(told, start, back)
+    shown["fitted"] = counted(told, weight)
     if apart:
-        print_shares({"apart": counted(apart, start), "fitted": counted(apart, weight)})
-    for name, old, new in zip(NAMES, start, weight, strict=True):
-        print(f"{name:20} {old:6.2f} {new:6.2f}")
+        shown |= {"apart": counted(apart, start), "apart, fit": counted(apart, weight)}
+    print_shares(shown)
     if given.write:
-        rows = list(shared_rows("spoken_cuts.csv"))
-        with TABLE.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, ["feature", "weight", "note"], lineterminator="\n")
-            writer.writeheader()
-            for row, value in zip(rows, weight, strict=True):
-                writer.writerow({**row, "weight": f"{value:.3g}"})
+        written(weight)
 
 
 if __name__ == "__main__":

@@ -235,7 +235,9 @@ def _title_messages(recipes: Sequence[RawRecipe], lines: Sequence[str]) -> None:
         )
         named = (
             (dish_named(words), at)
-            for at in above for said in [lines[at][sent[at] :]] for words in (said, *said.split(","))
+            for at in above
+            for said in [lines[at][sent[at] :]]
+            for words in (said, *said.split(","))
         )
         recipe.title, at = next((one for one in named if one[0]), (recipe.title, -1))
         recipe.source_line = at + 1 if at >= 0 else recipe.source_line

@@ -98,3 +98,40 @@ def test_energy_of_what_is_eaten_beside_is_no_total() -> None:
     assert [s.amount for s in one.stated if s.nutrient == "ENERC_KCAL"] == [160]
     assert [line.text for line in one.lines] == ["1 can tuna", "2 cucumbers"]
     assert not math.isnan(one.servings)
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "The one from the takeaway is about 1100 calories, I rang and asked. 300 grams of barley. Two leeks",
+        "300 grams of barley. Two leeks. Now I used to order the large one, 1800 calories that is",
+    ],
+)
+def test_energy_of_what_one_buys_parts_no_recipe(said: str) -> None:
+    cake = (
+        "Next up, a plum cake. 400 grams of plums, 200 grams of flour. It makes 8 slices, 190 calories a "
+        "slice, 3 protein, 40 carbs, 1 fat."
+    )
+    supper, _ = recipes(f"First up, a barley supper. {said}. 200 grams of ham. {NUMBERS} {cake}")
+    assert [line.text for line in supper.lines] == ["300 g barley", "2 leeks", "200 g ham"]
+    assert [s.amount for s in supper.stated if s.nutrient == "ENERC_KCAL"] == [410]
+
+
+def test_a_list_whose_numbers_come_first_goes_on_behind_them() -> None:
+    told = (
+        "As always, the sum first. A beetroot salad, 540 calories a plate and 19 grams of protein, two plates. "
+        "300 grams of potatoes. 250 grams of beetroot. Two tablespoons of olive oil. A bag of watercress."
+    )
+    (one,) = recipes(told)
+    assert len(one.lines) == 4
+
+
+def test_times_on_lines_of_their_own_are_no_amounts() -> None:
+    told = (
+        "0:00\nso first one is the spice\n0:04\nbag this does two so it's 400\n0:07\ngrams of chicken cut up one\n"
+        "0:11\negg beat it and 600\n0:15\ngrams of potatoes and that's 540 calories\n0:19\neach and 40 protein\n"
+    )
+    (one,) = recipes(told)
+    assert [line.text.split(",")[0] for line in one.lines] == [
+        "400 g chicken", "1 egg", "600 g potatoes",
+    ]  # fmt: skip

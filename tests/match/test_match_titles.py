@@ -40,8 +40,12 @@ def uses(texts, recipes, known, sections=MappingProxyType({}), *, itself=True):
         )
         con.executemany(
             "insert into line values (?, ?, ?, ?)",
-            [(r[0], n, sections.get(t), t) for r in recipes for n, t in enumerate(texts)
-             if itself or title_key(r[1]) != key_of(parsed(t).name)],
+            [
+                (r[0], n, sections.get(t), t)
+                for r in recipes
+                for n, t in enumerate(texts)
+                if itself or title_key(r[1]) != key_of(parsed(t).name)
+            ],
         )
         con.execute(
             "create or replace temp table matched (text text, name_key text, dish boolean, said_unit text,"

@@ -15,7 +15,7 @@ import math
 from collections.abc import Iterator
 
 from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, cut
-from pipeline.intake.spoken.asides import Asides
+from pipeline.intake.spoken.asides import Asides, Numbers
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
@@ -125,6 +125,7 @@ class Script:
         self.marks: list[RawMark] = []
         self.totals = Totals(talk)
         add_rows(self.totals)
+        Numbers(talk, self.totals.found).weigh()
         self.chunks = chunks_of(talk, self.totals)
         Asides(talk, self.chunks).weigh()
         self.cutter = Cutter(talk, self.totals.found, self.chunks)

@@ -9,13 +9,15 @@ against a stretch; an announcement that is passed over counts too.
 
 from __future__ import annotations
 
+import math
 import re
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from itertools import accumulate, pairwise
 
+from pipeline.intake.spoken.asides import usual_tags
 from pipeline.intake.spoken.composition import NOTHING, added, misfit
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
@@ -101,14 +103,15 @@ class Cutter:
             if ENERGY in a.tags & b.tags and _batch_and_share(a, b)
             and not any(c.measured for c in self.both if a.end <= c.start < b.start)
         ]  # fmt: skip
-        tags = sorted(len(t.tags) for t in self.totals)
-        self._usual_tags = tags[len(tags) // 2] if tags else 0
+        self._usual_tags = usual_tags(self.totals)
         self._sums = {
             id(total) for at, total in enumerate(self.totals)
             if at and not self._weighs(self.totals[at - 1].end, total.start)
             and any(_is_sum(total, self.totals[at - k : at]) for k in range(2, min(at, _ADDED) + 1))
         }  # fmt: skip
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
+        self._worded: dict[int, Features] = {}
+        self._next_same = _next_same(self.both)
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
         counted = [(at, w.value or 0.0) for at, w in enumerate(talk.words) if talk.counts(at)]
@@ -467,11 +470,29 @@ class Cutter:
         stand in a row, with the next of those."""
         out = [
             self._segment(self.places[step.first], step.start, step.end, step.kind, step.total)
-            for step in self.best_steps()
+            for step in self._led_in(self.best_steps())
         ]
         if self.both and not any(s.kind == "recipe" for s in out):
             whole_script = Place(0, self.places[0].body, "script", title=self.places[0].title)
             return [self._segment(whole_script, 0, self.talk.n, "recipe", None)]
+        return out
+
+    def _led_in(self, steps: Sequence[_Step]) -> list[_Step]:
+        """Recipes with the few words of talk before them that name no amount: "the walnuts leave, it
+        becomes the nut loaf again"."""
+        out: list[_Step] = []
+        for step in steps:
+            before = out[-1] if out else None
+            if (
+                before is not None and before.kind == "talk" and step.kind == "recipe"
+                and self.places[before.first].kind == "behind_total"
+                and not self.places[step.first].announced
+                and before.end - before.start <= _LEAD and not self._weighs(before.start, before.end)
+                and not self._stated_within(before.start, before.end)
+            ):  # fmt: skip
+                out[-1] = replace(step, start=before.start)
+            else:
+                out.append(step)
         return out
 
     def best_steps(self) -> list[_Step]:
@@ -495,14 +516,14 @@ class Cutter:
         back: dict[tuple[int, int], _Step] = {}
         best[0][0] = 0.0
         for i, j, kind, total, features in self.stretches(row):
-            score = sum(weight[name] * x for name, x in features.items())
+            score = sum(weight.get(name, 0.0) * x for name, x in features.items())
             before = range(most + 1) if total is None else [total]
             for k in before:
                 after = k + (total is not None)
                 if best[i][k] + score > best[j][after]:
                     best[j][after] = best[i][k] + score
                     taken = None if total is None else row[total]
-                    start, end = self.places[i].at, self._end(j)
+                    start, end = self.places[i].at, self.end_of(j)
                     back[j, after] = _Step(i, start, end, kind, taken, (i, k), features)
         steps: list[_Step] = []
         left = [best[count][k] + weight["talk_numbers"] * (most - k) for k in range(most + 1)]
@@ -512,7 +533,7 @@ class Cutter:
             at = back[at].before
         return max(left), steps[::-1]
 
-    def _end(self, j: int) -> int:
+    def end_of(self, j: int) -> int:
         """Where a stretch ends that goes on to place ``j``."""
         return self.places[j].at if j < len(self.places) else self.talk.n
 
@@ -522,7 +543,7 @@ class Cutter:
         self._row = {id(t) for t in row}
         places = self.places
         for j in range(1, len(places) + 1):
-            end = self._end(j)
+            end = self.end_of(j)
             for i in range(j - 1, max(j - 40, -1), -1):
                 passed = sum(p.announced for p in places[i + 1 : j])
                 start = places[i].at
@@ -544,7 +565,9 @@ class Cutter:
         for kind, features in self._scores(place, start, end, own, meant):
             if kind != "talk":
                 features["over_a_row"] = others
-                features["numbers_beside"] = len(own) - len(meant)
+                other = sum(map(_of_other, own)) - sum(map(_of_other, meant))
+                features["numbers_beside"] = len(own) - len(meant) - other
+                features["others_beside"] = other
             yield kind, None, features
         if own or self._weighs(start, end) < _LINES["numbers"][0]:
             return
@@ -559,12 +582,12 @@ class Cutter:
         of its recipes, and of this one too, without a bare energy of something else, "a pie from
         the shop is 700 calories"."""
         totals = [t for t in totals if id(t) not in self._sums]
-        full = [t for t in totals if len(t.tags) >= max(self._usual_tags - 1, 2)]
+        full = [t for t in totals if len(t.tags) >= max(self._usual_tags - 1, 2) and t.doubt < 0]
         if not any(ENERGY in t.tags for t in full):
             return totals
         return [
             t for t in totals
-            if t in full or t.tags != {ENERGY} or (t.corrects and full[0].start < t.start)
+            if t in full or (t.tags != {ENERGY} and t.doubt < 0) or (t.corrects and full[0].start < t.start)
             or any(_batch_and_share(t, f) for f in full)
         ]  # fmt: skip
 
@@ -631,8 +654,10 @@ class Cutter:
     ) -> Iterator[tuple[str, Features]]:
         """What a stretch is as talk, as a recipe with the numbers ``meant``, and as a base."""
         weight = self._weighs(start, end)
+        other = sum(map(_of_other, totals))
         yield "talk", {
-            "talk_lines": weight, "talk_numbers": len(totals), "talk_announced": place.announced,
+            "talk_lines": weight, "talk_numbers": len(totals) - other, "talk_others": other,
+            "talk_announced": place.announced,
         }  # fmt: skip
         yield "recipe", self._as_recipe(place, start, end, meant)
         if place.base and not totals and weight >= 1.5:
@@ -644,13 +669,21 @@ class Cutter:
         recipe: Features = {f"begins_{place.kind}": 1.0}
         dish = place.title is not None and place.title.dish
         recipe["dish"] = dish
+        recipe |= self.wording(place)
+        lo, hi = _within(self._both_at, start, end)
+        recipe["repeats"] = sum(self._next_same[at] < hi for at in range(lo, hi))
+        recipe["many_lines"] = max(0.0, self._weight[hi] - self._weight[lo] - _USUAL_LINES)
+        first = self._both_at[lo] if lo < hi else end
+        recipe["gap"] = min(max(first - place.body, 0), _WIDE_GAP) / _WIDE_GAP
         if totals:
             recipe["numbers"] = 1.0
             recipe["misfit"] = self._misfit(totals, start, end, place.body)
             tags = {tag for t in totals for tag in t.tags}
             recipe["poor_numbers"] = len(tags) < self._usual_tags - 1
+            recipe["others"] = min(map(_of_other, totals))
             recipe["rival_numbers"] = self._rivals(totals)
             recipe["lines_behind"] = self._behind(totals, start, end)
+            recipe["named_with_numbers"] = any(self._names(t, start, end) for t in totals)
             known = "numbers"
         else:
             known = "named" if place.announced or dish else "bare"
@@ -660,6 +693,29 @@ class Cutter:
         recipe["base_begins"] = bool(place.base) and not place.announced
         recipe["before_the_first"] = place.at < self._first and not totals
         return recipe
+
+    def wording(self, place: Place) -> Features:
+        """The words that a recipe begins with, and the last before them."""
+        if place.at not in self._worded:
+            talk, at = self.talk, place.at
+            told = {f"at {k}: {talk.text[at + k]}": 1.0 for k in range(3)
+                    if at + k < talk.n and not talk.food_length(at + k) and not talk.counts(at + k)}  # fmt: skip
+            if at:
+                told[f"after: {'.' if talk.words[at].breaks == STRONG else talk.text[at - 1]}"] = (
+                    1.0
+                )
+            told["named_before"] = self._named_before(place)
+            self._worded[at] = told
+        return self._worded[place.at]
+
+    def _named_before(self, place: Place) -> float:
+        """Whether the dish was named long before, as in "today it's soup, then pie"."""
+        if place.title is None or not place.title.dish:
+            return 0.0
+        talk, title = self.talk, place.title
+        words = [w for w in talk.folded[title.start : title.end] if w]
+        before = talk.folded[: max(title.start - _LONG_BEFORE, 0)]
+        return float(bool(words) and {*words} <= {*before})
 
     def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings
@@ -721,6 +777,10 @@ _BASE = 14  # words behind the name of a base in which its first line stands
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
+_LEAD = 12  # words of talk that may lead in a recipe
+_USUAL_LINES = 9.0  # what most recipes' lines weigh at most
+_WIDE_GAP = 40  # words from where a recipe begins to its first line, as far as it counts
+_LONG_BEFORE = 15  # words before a dish in which it may have been named for a start
 _SENTENCE = 40  # words of a sentence, at most, in a script with full stops
 _ROWS = 20  # totals of a row
 _ADDED = 8  # recipes whose numbers are added up, at most
@@ -768,6 +828,25 @@ def _worth(chunk: Chunk) -> float:
     if amount.unit is not None:
         return 1.0
     return 0.35 if amount.article else 0.7
+
+
+def _next_same(both: Sequence[Chunk]) -> list[int]:
+    """For each food with an amount the place of the next of the same name with another amount."""
+    out, seen = [len(both)] * len(both), dict[tuple[str, ...], int]()
+    for at, chunk in enumerate(both):
+        name = tuple(chunk.of.food.name)
+        before = seen.get(name)
+        if before is not None and chunk.measured and both[before].measured:
+            one, two = both[before].amount, chunk.amount
+            if one is not None and two is not None and one.value != two.value:
+                out[before] = at
+        seen[name] = at
+    return out
+
+
+def _of_other(total: Total) -> float:
+    """How likely numbers are of something else (``asides.Numbers``)."""
+    return 1 / (1 + math.exp(-total.doubt))
 
 
 def _in_a_row(totals: list[Total], weighs: Callable[[int, int], float]) -> list[Total]:

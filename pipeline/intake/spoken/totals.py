@@ -72,6 +72,7 @@ class Total(Span):
     parts: list[Stated] = field(default_factory=list)
     cost: float = 0.0
     corrects: bool = False  # the speaker takes back what was said before
+    doubt: float = -1.0  # what speaks for it being of something else, above nought
 
     @property
     def tags(self) -> set[str]:

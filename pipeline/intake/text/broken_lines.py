@@ -70,7 +70,8 @@ def _goes_on(whole: CardLine, above: str, text: str, width: int) -> bool:
     if (
         whole.level or whole.role or whole.begins or len(above) + 1 + len(first) <= width
         or above.endswith(_ENDS) or len(whole.text) + len(text) > _LONGEST
-        or _LEADERS.search(above) or BULLET.match(text) or pattern("step").match(text) or begins_section(text) or heads_part(text)
+        or _LEADERS.search(above) or BULLET.match(text) or pattern("step").match(text)
+        or begins_section(text) or heads_part(text)
     ):  # fmt: skip
         return False
     said, above = (BULLET.sub("", one).strip() for one in (whole.text, above))

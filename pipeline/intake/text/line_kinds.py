@@ -60,7 +60,9 @@ def begins_with_compound(text: str) -> bool:
         return False
     from pipeline.lines import parse  # here: few lines are asked
 
-    return not any(m.kind in ("mass", "volume", "length") for m in parse(f"1 {found['noun']} x").measures)
+    return not any(
+        m.kind in ("mass", "volume", "length") for m in parse(f"1 {found['noun']} x").measures
+    )
 
 
 @kept_by_text

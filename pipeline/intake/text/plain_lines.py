@@ -134,7 +134,8 @@ def _only_part(banners: Mapping[int, str], lines: Sequence[str]) -> bool:
     """Whether banners part a text and name no dish, as the lines right below them do: "=== Mon ==="."""
     below = [lines[at + 1].strip() if at + 1 < len(lines) else "" for at in banners]
     return not any(map(names_food, banners.values())) and all(
-        may_be_title(text) and names_food(text) and not looks_like_ingredient(text) for text in below
+        may_be_title(text) and names_food(text) and not looks_like_ingredient(text)
+        for text in below
     )
 
 
