@@ -452,13 +452,26 @@ def counts_title(tail: str, title: str) -> str:
     return f"{said} {'servings' if line.role_at(found.start('thing')) == 'container' else thing}"
 
 
+_PIECES = re.compile(r"^\W*\d{1,3}\s?(?:pcs?|pieces)\b", re.IGNORECASE)
+
+
 def packed_in(tail: str) -> str:
-    """A text that counts what a dish is packed in, and nothing else: "6 tubs"; "" for any other."""
+    """A text that counts what a dish is packed in or its pieces, and nothing else: "6 tubs", "10 pcs";
+    "" for any other."""
     from pipeline.lines import parse  # here: few titles end in a count
 
     counted = parse(tail.strip(" ()[]"))
-    packs = [m for m in counted.measures if m.kind == "package" and m.amount > 1]
+    pieces = _PIECES.search(tail) is not None
+    packs = [m for m in counted.measures if (m.kind == "package" or pieces) and m.amount > 1]
     return tail.strip(" ()[]") if len(packs) == 1 and not counted.name else ""
+
+
+def _fed(remark: str) -> str:
+    """How many a remark in brackets says that a dish feeds: "6 pancakes, 2 each so feeds 3"; or ""."""
+    from pipeline.intake.servings import read_yield  # here: few titles have such a remark
+
+    fed = [one for one in find_facts(remark).yields if read_yield(one).kind == "serving"]
+    return fed[0] if len(fed) == 1 else ""
 
 
 @kept_by_text
@@ -477,8 +490,12 @@ def titled_yield(text: str) -> tuple[str, str | None]:
         remark = (
             _REMARK.search(tail) if "(" in found[0] else None
         )  # "(4 tubs, two for the freezer)"
+        fed = _fed(tail) if remark else ""
         for said in (tail, tail[: remark.start()]) if remark else (tail,):
-            told = yield_line(said) or counts_title(said, text[: found.start()]) or packed_in(said)
+            told = (
+                yield_line(said) or fed or counts_title(said, text[: found.start()])
+                or packed_in(said)
+            )  # fmt: skip
             if told:
                 return text[: found.start()].strip(" *_-–—"), told
     facts = find_facts(text)

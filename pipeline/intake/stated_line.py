@@ -205,8 +205,10 @@ def read_stated_line(text: str) -> StatedLine:
     nothing_else = not line.strange
     tags = {f.tag for f in found}
     energy = "ENERC_KCAL" in tags
-    heading = (
-        not found and announced and nothing_else and all(t.kind != "amount" for t in line.tokens)
+    heading = not found and (
+        (announced and nothing_else and all(t.kind != "amount" for t in line.tokens))
+        # "she needs it by weight, so per 100 g of mix:"
+        or (line.basis == "per_100g" and text.rstrip().endswith(":"))
     )
     # An energy that says what it is for may stand beside words that are not understood.
     few = line.strange <= max(len(tags), _BESIDE if energy and line.basis is not None else 0)

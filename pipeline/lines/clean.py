@@ -7,12 +7,13 @@ import re
 import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from pipeline.lines.remarks import MAX_CHARS
 from pipeline.lines.sorting import tells_time_or_heat
 from pipeline.lines.tokens import VULGAR
 from pipeline.lines.vocabulary import LEXICON, NO_WORD
+from pipeline.resources import shared_rows
 
 #: "half fat" is a kind, no number; the hyphen keeps the length.
 _HALF_FAT = re.compile(r"\b(half|semi) (fat|skimmed)\b", re.IGNORECASE)
@@ -37,6 +38,13 @@ _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
 _HEAT = re.compile(
     r"(?<![\w.,])\d+(?:[.,]\d+)?\s?\N{DEGREE SIGN}\s?[CF]?(?![^\W\d_])", re.IGNORECASE
 )
+#: "300 g after cooking", "340 g each after draining", "weighed before boiling", "150 g rice after cooking".
+_WEIGHED = re.compile(
+    r"(?P<of>\d\s?(?:g|kg|oz|lb|ml|l)|\b(?:each|weighed|weight)|(?P<food>[a-z]))"
+    r"(?P<said>\s(?P<when>after|before)\s(?P<deed>[a-z]+ing))\b(?(food)\s*$)",
+    re.IGNORECASE,
+)
+_MASS_FIRST = re.compile(r"\s*\d+(?:[.,]\d+)?\s?(?:g|kg|oz|lb)\b", re.IGNORECASE)
 #: "zest + juice", "oil + salt": between words the sign is the word; no character changes its place.
 _PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
 #: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
@@ -276,6 +284,37 @@ def _count(word: str) -> float | None:
 
 
 #: What tells that words may stand in a line, these, and how they are read; in this order.
+def _in_state(found: re.Match[str]) -> str:
+    """The state in which a food was weighed, as it is written elsewhere: "300 g cooked"."""
+    deed = found["deed"].lower()
+    state = _deeds().get(deed, "")
+    if found["when"].lower() == "before":
+        state = "raw" if state in _cooked() else ""
+    if not state or (found["food"] and not _MASS_FIRST.match(found.string)):
+        return found[0]
+    mark = "," if found["food"] else ""
+    return found["of"] + f"{mark} {state}".ljust(len(found["said"]))
+
+
+@cache
+def _cooked() -> frozenset[str]:
+    row = next(r for r in shared_rows("word_groups.csv") if r["group"] == "cooked_state")
+    return frozenset(row["words"].split(";"))
+
+
+@cache
+def _deeds() -> dict[str, str]:
+    """What is done to a food, and the state that it is in afterwards: "draining", "drained"."""
+    out: dict[str, str] = {}
+    for row in shared_rows("states.csv"):
+        for word in row["words"].split(";"):
+            if word.isalpha() and word.endswith("ed"):
+                stem = word[:-2]
+                for deed in (stem, stem + "e", stem[:-1] + "y" if stem.endswith("i") else stem):
+                    out.setdefault(f"{deed.removesuffix('e')}ing", word)
+    return out
+
+
 _PLAINER: tuple[tuple[tuple[str, ...], re.Pattern[str], str | Callable[[re.Match[str]], str]], ...]
 _PLAINER = (
     (("half ", "semi "), _HALF_FAT, r"\1-\2"),
@@ -284,6 +323,7 @@ _PLAINER = (
     # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
     (("@", " at "), _AT, lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}"),
     (("w/",), _WITH, "w "),
+    (("after ", "before "), _WEIGHED, _in_state),
 )
 
 

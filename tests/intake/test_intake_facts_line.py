@@ -121,6 +121,12 @@ def test_the_share_that_numbers_are_for_tells_the_servings(
     assert find_facts(text).yields == yields
 
 
+def test_what_a_title_counts_yields_to_how_many_it_feeds() -> None:
+    assert titled_yield("BOXTY (6 pancakes, 2 each so feeds 3)") == ("BOXTY", "feeds 3")
+    assert titled_yield("Spring rolls - 12 pcs") == ("Spring rolls", "12 pcs")
+    assert titled_yield("Chilli (4 tubs, two for the freezer)") == ("Chilli", "4 tubs")
+
+
 def test_people_stand_before_their_number_in_any_language() -> None:
     assert yield_line("Guests: 12") == "12 Guests"
     assert titled_yield("Plum pots x4") == ("Plum pots", "4 pots")

@@ -70,3 +70,25 @@ def test_words_in_front_of_the_name() -> None:
 )
 def test_what_is_rinsed_from_a_tin(text: str, rinsed: bool) -> None:
     assert parse(text).remarks.rinsed_from_tin is rinsed
+
+
+@pytest.mark.parametrize(
+    ("text", "states", "name"),
+    [
+        ("150 g rice after cooking", {"cooked"}, "rice"),
+        ("1 cup rice (300 g after cooking)", {"cooked"}, "rice"),
+        ("2 cans kidney beans (340 g each after draining)", {"canned", "drained"}, "kidney beans"),
+        ("500 g chicken, weighed after roasting", {"roasted"}, "chicken"),
+        ("200 g pasta before boiling", {"raw"}, "pasta"),
+        ("400 g potatoes after peeling", {"peeled"}, "potatoes"),
+        # what is done to the dish says nothing of the food
+        ("1 tbsp butter, added after frying", set(), "butter"),
+        ("1 lemon to squeeze after cooking", set(), "lemon"),
+        ("300 g carrots before peeling", set(), "carrots before peeling"),
+    ],
+)
+def test_when_a_food_was_weighed_says_its_state(text: str, states: set[str], name: str) -> None:
+    line = parse(text)
+    assert set(line.states) == states
+    assert line.name == name
+    assert all(0 <= a <= b <= len(text) for m in line.measures for a, b in [m.of_text])

@@ -13,7 +13,7 @@ from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.grammar import Mention, Talk
 from pipeline.intake.spoken.lines import Lines, Reading, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.refusals import MADE
+from pipeline.intake.spoken.refusals import MADE, ONCE, PLAIN
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
 from pipeline.intake.spoken.tiling import Chunk
@@ -149,12 +149,16 @@ class References:
         """The reading of which the doubtful lines are those that the numbers ask for."""
         doubtful = [c for c in segment.chunks if c.kind == "both" and abs(c.doubt) < _DOUBTFUL]
         for chunk in sorted(doubtful, key=lambda c: abs(c.doubt))[:_MOST_DOUBTFUL]:
-            chunk.doubt = -chunk.doubt
+            before = chunk.doubt
+            left = before > 0 or any(
+                one.start == chunk.start and one.why == ONCE for one in reading.left
+            )
+            chunk.doubt = -PLAIN - _DOUBTFUL if left else max(abs(before), _DOUBTFUL)
             other, less = self._read(segment, source, said, tail)
-            if _BORNE_OUT * (cost - less) > abs(chunk.doubt) + _LEAST_SAID:
+            if _BORNE_OUT * (cost - less) > abs(before) + _LEAST_SAID:
                 reading, cost = other, less
             else:
-                chunk.doubt = -chunk.doubt
+                chunk.doubt = before
         return reading
 
     def _read(

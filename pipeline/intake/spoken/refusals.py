@@ -15,7 +15,7 @@ ONCE = "how it was done before"
 MADE = "how many it makes"
 _NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
 _OF_A_FOOD = {"free", "powder", "bar", "bars"}
-_PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
+PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
 _OFTEN = 3.0  # the same where its clause is about somebody else
 _SUBJECT = 16  # words between what a sentence is about and its energy
 #: Words within which what each has is summed up.
@@ -85,7 +85,7 @@ def why_not(case: Case, found: Sequence[Mention], *, late: bool, doubt: float) -
             ingredient, no single phrase outvotes them.
     """
     why = _refused(case) or _taken_out(case) or _told_of(case, found)
-    if doubt >= -_PLAIN:
+    if doubt >= -PLAIN:
         why = why or _named(case) or _offered(case, found) or _once(case, doubt)
         why = why or _in_passing(case)
     for rule in _RULES:
