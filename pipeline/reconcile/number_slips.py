@@ -181,7 +181,8 @@ def _stale(cases: Cases, kind: str, tag: int, share: float) -> Slips:
         np.maximum(side[:, tag], LEAST_AMOUNT[tag]) for side in (cases.stated, cases.mean)
     )
     off = np.abs(np.log(stated / mean))
-    may = cases.given[:, tag] & (others >= (1 if tag == KCAL else 2)) & (off > _STALE_LEAST)
+    enough = (others >= 2) | (others >= 1) & (cases.given[:, KCAL] | (tag == KCAL))
+    may = cases.given[:, tag] & enough & (off > _STALE_LEAST)
     if tag == KCAL:
         may &= ~_follows_macros(cases)
     mine = np.flatnonzero(may)
