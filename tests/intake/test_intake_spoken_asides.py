@@ -135,3 +135,22 @@ def test_times_on_lines_of_their_own_are_no_amounts() -> None:
     assert [line.text.split(",")[0] for line in one.lines] == [
         "400 g chicken", "1 egg", "600 g potatoes",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "line"),
+    [
+        (
+            "The fish goes in and you turn it off. Don't stir, it breaks. Then cream, two decilitres",
+            "2 dl cream",
+        ),
+        ("Two leeks and a carrot, soft as butter", "2 leeks"),
+    ],
+)
+def test_an_amount_is_of_the_food_right_before_it(said: str, line: str) -> None:
+    assert line in lines_of(said)
+
+
+def test_one_of_what_is_shared_out_is_no_amount() -> None:
+    told = "Two leeks. You put everything with the beans. It gives ten ladles, I counted. One ladle is 245 calories"
+    assert lines_of(told, "and 13 protein.") == ["2 leeks"]

@@ -21,11 +21,12 @@ from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.resources import shared_rows
 
 _LEFT, _RIGHT = 10, 6  # words that are looked at before and behind
-_SURE = 2.0  # what has to speak for a food that is only talked of
+_SURE = 1.9  # what has to speak for a food that is only talked of
 _CLAUSE, _THEN = 25, 12  # words of a clause, and of those behind that are looked at one by one
 _PRONOUNS = frozenset(
     ("i", "we", "you", "he", "she", "they", "it", "somebody", "people", "everybody")
 )
+_USED_TO = "used to"
 _THIRD = frozenset(("has", "does", "goes", "says", "likes", "wants"))
 _NO_WORDS = frozenset(("|", ",", "#", "a", "food"))  # what stands for others among words
 _LINKED = 3  # words between two that belong together
@@ -106,6 +107,8 @@ class Wording:
         talk = self.talk
         if talk.words[at].value is not None:
             return "a" if talk.words[at].article else "#"
+        if talk.text[at] == "used" and talk.close(at + 1) == "to":
+            return _USED_TO
         return "food" if talk.food_length(at) else talk.text[at]
 
     def _said(self, side: str, words: list[str]) -> Iterator[str]:
@@ -217,6 +220,8 @@ def usual_tags(totals: Sequence[Total]) -> int:
 @cache
 def kinds_of(word: str) -> tuple[str, ...]:
     """What a word tells of: somebody else, another time, a condition ..."""
+    if word == _USED_TO:
+        return ("another time", "past")
     said = {word, word.removesuffix("'s").removesuffix("'d")}
     out = [name for name, listed in _CLASSES.items() if not said.isdisjoint(word_class(listed))]
     past = (

@@ -664,8 +664,9 @@ class Talk:
         return end, known_end, head
 
     def _told_behind(self, at: int) -> bool:
-        """ "cream two decilitres": an amount that closes makes the word before it a thing."""
-        if at >= self.n or not self.close(at) or not self.counts(at):
+        """ "cream two decilitres", "then cream, two decilitres": an amount that closes makes the word
+        before it a thing."""
+        if at >= self.n or self.words[at].breaks == STRONG or not self.counts(at):
             return False
         unit, size = self.known.unit_at(self.words, at + 1)
         after = at + 1 + size

@@ -30,6 +30,7 @@ _FEW = 12  # pieces of a food that are counted behind it
 _SPLIT = 0.2  # of two foods named side by side only the first has the amount
 _MANY = 36  # more of anything nobody counts
 _REACH = 8  # words that may stand between a food and its amount
+_SHARE_SAID = 4  # words between one of a thing and its numbers
 _TOPIC = 25  # and between one that is talked of and an amount told without a food
 _NO_TOPIC = ("chatter", "supposed", "choice", "comes_out")
 _CORRECTED = 14  # and between a line and an amount that takes its own back
@@ -152,6 +153,10 @@ def _topics(talk: Talk, before: list[Chunk], chunk: Chunk, blocked: list[bool]) 
         return []
     amount = chunk.amount
     assert amount is not None
+    behind = range(chunk.end, min(chunk.end + _SHARE_SAID, talk.n))
+    goes_on = (at for at in behind if talk.words[at].breaks == STRONG)
+    if amount.value == 1 and any(blocked[chunk.end : next(goes_on, behind.stop)]):
+        return []  # "one ladle is 245 calories"
     if amount.unit is None and amount.value > _FEW:  # "200 grams last time, so now it is 100"
         units = [a.unit for a in told if a.unit is not None and a.unit.kind == "mass"]
         chunk.amount = amount = replace(amount, unit=units[-1] if units else None)
