@@ -154,3 +154,25 @@ def test_an_amount_is_of_the_food_right_before_it(said: str, line: str) -> None:
 def test_one_of_what_is_shared_out_is_no_amount() -> None:
     told = "Two leeks. You put everything with the beans. It gives ten ladles, I counted. One ladle is 245 calories"
     assert lines_of(told, "and 13 protein.") == ["2 leeks"]
+
+
+def test_a_base_named_again_where_it_is_used_begins_no_base() -> None:
+    base = "The base stays the same for both. 300 ml of milk, one scoop of whey. "
+    first = "Shake one. So you've got your base and one banana, 20 grams of peanut butter. 505 calories, 50 protein. "
+    second = (
+        "Shake two. Apple pie. So base again and into the base you're gonna throw one apple, 30 grams of oats. "
+        "390 calories, 44 protein."
+    )
+    one, two = recipes(f"{base}{first}{second}")
+    assert len(one.lines) == len(two.lines) == 4
+
+
+def test_voices_in_turn_are_no_paragraphs() -> None:
+    told = (
+        "BO: So, a fish soup. 400 grams of cod, 600 mils of milk.\n\nKIT: And a bay leaf.\n\nBO: And a bay leaf. "
+        "Half a kilo of potatoes.\n\nKIT: And lingonberry jam?\n\nBO: No. It's for four.\n\n"
+        "KIT: 345 calories a bowl, 26 protein."
+    )
+    (one,) = recipes(told)
+    assert [line.text for line in one.lines][:2] == ["400 g cod", "600 ml milk"]
+    assert [s.amount for s in one.stated] == [345, 26]

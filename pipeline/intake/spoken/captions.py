@@ -153,6 +153,7 @@ def _plain(text: str) -> list[Piece]:
     anywhere = broken_anywhere(lines)
     filled = [line for line in lines if line.strip()]
     timed = _TIMED * sum(map(bool, map(_TIME_LEAD.match, filled))) > len(filled)
+    turns = 2 * sum(map(bool, map(_SPEAKER.match, filled))) > len(filled)
     ended = True
     for no, (line, cut) in enumerate(_with_cuts(text), start=1):
         if not line.strip():
@@ -170,7 +171,7 @@ def _plain(text: str) -> list[Piece]:
             capital = said[0].isupper() and not anywhere
             fresh = ended if sentences else blank or (lead is not None and not timed) or capital
             ended = said[-1] in ".!?:\"')"
-            out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh))
+            out.append(Piece(said, no, from_s, NAN, starts_paragraph=fresh and not turns))
         blank = False
     return out
 

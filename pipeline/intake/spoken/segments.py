@@ -215,6 +215,7 @@ class Cutter:
         """Places where a base is named and its lines come next. Whether it is one of several recipes
         or a part of one is decided by the cut, from who names it later."""
         talk = self.talk
+        told: set[str] = set()
         for match in phrases("a_base").finditer(talk.flow):
             at, end = talk.at(match.start()), talk.from_offset(match.end())
             first, last = _within(self._both_at, end, end + _BASE)
@@ -223,12 +224,18 @@ class Cutter:
                 within is not None and at < within.end
             ):  # fmt: skip
                 continue  # "soy sauce"
+            name = match[0].replace(" ", "|")
+            if name in told and not word_class("points_at_base").isdisjoint(
+                talk.text[max(at - 2, 0) : end + 1]
+            ):
+                continue  # "the base again, and into the base"
+            told.add(name)
             begin = at
             while begin > max(at - _APART, 0) and not talk.words[begin].breaks:
                 begin -= 1
             if not talk.words[begin].breaks:
                 begin = at
-            self._put(Place(begin, end, "base", base=match[0].replace(" ", "|")))
+            self._put(Place(begin, end, "base", base=name))
 
     def _named_in_row(self) -> None:
         """Places where the dishes are first named whose numbers stand in a row at the end."""
@@ -378,10 +385,11 @@ class Cutter:
         return None if self._listed(at, title) else title
 
     def _listed(self, at: int, title: Title) -> bool:
-        """ "And then cheese.", "and the peas": one more food of the same dish."""
+        """ "And then cheese.", "and lingonberry jam": one more food of the same dish."""
         talk = self.talk
-        goes_on = talk.text[at] in word_class("goes_on") and title.end - title.start == 1
-        return goes_on and talk.text[title.start] not in word_class("dish")
+        one = talk.food_length(title.start) >= title.end - title.start
+        goes_on = talk.text[at] in word_class("goes_on") and one
+        return goes_on and word_class("dish").isdisjoint(talk.text[title.start : title.end])
 
     def _of_an_ingredient(self, body: int, order: int | None) -> bool:
         """ "And lastly the walnuts, 30 grams": what comes next is measured right there."""
@@ -773,7 +781,7 @@ class Cutter:
         return min(0.75 * self._weighs(min(last, end), end), 5.0)
 
 
-_BASE = 14  # words behind the name of a base in which its first line stands
+_BASE = 18  # words behind the name of a base in which its first line stands
 _APART = 4  # words between two places
 _FAR = 8  # words behind an ingredient in which no sentence begins a recipe
 _ROW = 60  # words between two totals that stand in a row
