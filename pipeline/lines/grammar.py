@@ -33,6 +33,8 @@ from pipeline.lines.tokens import END
 from pipeline.lines.vocabulary import LEXICON
 
 _NONE: frozenset[str] = frozenset()
+#: A number from which on a count that is said again in grams is no count.
+_MANY = 10
 #: Notes that say the weight on the line is of what is left to eat.
 _NET_WEIGHT = frozenset(
     f"{word} weight"
@@ -152,6 +154,7 @@ def _result(d: Draft) -> ParsedLine:
     for measure in measures:
         if measure.unit == "tin":
             d.states.add("canned")
+    measures = _said_once(measures)
     if len(measures) == 1 and _no_count(measures[0]):
         problems.append("unit-missing")
     if d.notes and measures and measures[0].kind == "mass" and not _NET_WEIGHT.isdisjoint(d.notes):
@@ -164,6 +167,15 @@ def _result(d: Draft) -> ParsedLine:
         d.rest() if kind != "blank" else "",
         d.made_of or foods_apart(d, finished.each_of), d.used,
     )  # fmt: skip
+
+
+def _said_once(measures: list[Measure]) -> list[Measure]:
+    """Measures without a bare number that a weight or volume says again: "600 - white cabbage, 600 g"."""
+    if len(measures) != 2 or measures[0].unit != "piece" or measures[0].each is not None:
+        return measures
+    first, second = measures
+    again = second.unit in ("g", "ml") and first.amount == second.amount >= _MANY
+    return [second] if again else measures
 
 
 def _out_of_tin(d: Draft, name: str) -> str:

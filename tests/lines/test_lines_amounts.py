@@ -398,3 +398,19 @@ def test_what_a_food_lies_in_is_no_shape(text: str) -> None:
 )  # fmt: skip
 def test_a_citrus_fruit_that_is_squeezed_gives_its_juice(text: str, part: str) -> None:
     assert parse(text).part == part
+
+
+@pytest.mark.parametrize(
+    ("text", "measures"),
+    [
+        ("600 — white cabbage, 600 g", [(600, "g")]),
+        ("30 - butter, 30 g", [(30, "g")]),
+        ("4 - chicken thighs, 400 g", [(4, "thigh"), (400, "g")]),
+        ("250 ml milk (250 g)", [(250, "ml"), (250, "g")]),
+    ],
+)
+def test_a_bare_number_that_the_grams_say_again_counts_nothing(
+    text: str, measures: list[tuple[float, str]]
+) -> None:
+    """What would be 600 cabbages of 600 g is one weight, told in a list of numbers and in words."""
+    assert [(m.amount, m.unit) for m in parse(text).measures] == measures

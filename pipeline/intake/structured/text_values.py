@@ -162,7 +162,8 @@ def _recipes_of(node: Mapping[str, Any], line_of: Callable[[str], int | None]) -
         read: list[RawRecipe] = []
         for head in (*heads, *named):  # what may be its name has to say more than the text alone
             other = head[0] not in ("", title)
-            if other and not head[1:] and read and all(names_food(one.title) for one in read):
+            named_itself = read and all(names_food(one.title) for one in read)
+            if other and not head[1:] and named_itself and not names_food(head[0]):
                 continue
             found = _read(text, head, at)
             if worth(found) > worth(read) + BETTER * other:
@@ -193,8 +194,9 @@ def _beside(node: Mapping[str, Any], title: str) -> tuple[str, ...]:
         if "\n" not in text and not _MARKUP.search(text)
         and (yield_line(text) or read_stated_line(text).certain)
     ]  # fmt: skip
-    named = (text for text in texts if may_be_title(text) and text not in facts)
-    return (title or next(named, ""), *facts)
+    named = [text for text in texts if may_be_title(text) and text not in facts]
+    best = max(named, key=lambda text: (names_food(text), " " in text), default="")  # not "food"
+    return (title or best, *facts)
 
 
 def _read(text: str, head: Sequence[str], at: Mapping[str, int | None]) -> list[RawRecipe]:
