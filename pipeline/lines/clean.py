@@ -290,8 +290,10 @@ def _in_state(found: re.Match[str]) -> str:
     state = _deeds().get(deed, "")
     if found["when"].lower() == "before":
         state = "raw" if state in _cooked() else ""
-    if not state or (found["food"] and not _MASS_FIRST.match(found.string)):
+    if found["food"] and not _MASS_FIRST.match(found.string):
         return found[0]
+    if not state:  # of a deed that no table knows: a remark, no word of the name
+        return f"{found['of']},{found['said'][1:]}" if found["food"] else found[0]
     mark = "," if found["food"] else ""
     return found["of"] + f"{mark} {state}".ljust(len(found["said"]))
 

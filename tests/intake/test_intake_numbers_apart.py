@@ -420,3 +420,23 @@ def test_one_row_of_a_ledger_may_name_the_only_recipe_at_hand(tmp_path: Path) ->
     collection = read_collection(tmp_path)
     assert collection.recipe["title"].tolist() == ["Quay chilli"]
     assert sorted(collection.stated["amount"]) == [16, 34, 35, 420]
+
+
+def test_a_workbook_with_dishes_and_their_numbers_in_two_tables_of_one_sheet(
+    tmp_path: Path,
+) -> None:
+    book = openpyxl.Workbook()
+    for row in (
+        ["Galley, week 7"], ["Day", "Dish", "Product", "Amount", "Unit"],
+        ["Mon", "Pea soup", "Split peas", 1500, "g"], ["Mon", "Pea soup", "Smoked ham", 600, "g"],
+        ["Tue", "Fish pie", "Cod", 2000, "g"], ["Tue", "Fish pie", "Potatoes", 3000, "g"], [],
+        ["Per portion"], ["Dish", "Portions", "kcal"], ["Pea soup", 15, 384], ["Fish pie", 12, 313],
+    ):  # fmt: skip
+        book.active.append(row)
+    book.save(tmp_path / "galley.xlsx")
+    found = read_collection([tmp_path])
+    assert found.recipe["title"].tolist() == ["Pea soup", "Fish pie"]
+    assert found.recipe["servings"].tolist() == [15, 12]
+    assert found.stated["amount"].tolist() == [384, 313]
+    assert len(found.line) == 4
+    assert any("Product" in problem.what for problem in found.problems)

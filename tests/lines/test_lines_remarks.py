@@ -84,7 +84,8 @@ def test_what_is_rinsed_from_a_tin(text: str, rinsed: bool) -> None:
         # what is done to the dish says nothing of the food
         ("1 tbsp butter, added after frying", set(), "butter"),
         ("1 lemon to squeeze after cooking", set(), "lemon"),
-        ("300 g carrots before peeling", set(), "carrots before peeling"),
+        ("300 g carrots before peeling", set(), "carrots"),
+        ("250 g mince after browning", set(), "mince"),  # of which no table says a state
     ],
 )
 def test_when_a_food_was_weighed_says_its_state(text: str, states: set[str], name: str) -> None:

@@ -23,11 +23,7 @@ from pipeline.resources import shared_rows
 _LEFT, _RIGHT = 10, 6  # words that are looked at before and behind
 _SURE = 1.9  # what has to speak for a food that is only talked of
 _CLAUSE, _THEN = 25, 12  # words of a clause, and of those behind that are looked at one by one
-_PRONOUNS = frozenset(
-    ("i", "we", "you", "he", "she", "they", "it", "somebody", "people", "everybody")
-)
 _USED_TO = "used to"
-_THIRD = frozenset(("has", "does", "goes", "says", "likes", "wants"))
 _NO_WORDS = frozenset(("|", ",", "#", "a", "food"))  # what stands for others among words
 _LINKED = 3  # words between two that belong together
 _NEAR = 150  # words in which a food is named again
@@ -62,9 +58,10 @@ class Wording:
         talk = self.talk
         clause = self.left(span.start, max(span.start - _CLAUSE, 0))
         words = [word for word in clause if word not in _NO_WORDS]
-        kin = (word for word in words if word in _PRONOUNS or "somebody else" in kinds_of(word))
-        doer = next(kin, "nobody")
-        yield f"doer: {doer if doer in _PRONOUNS or doer == 'nobody' else 'somebody'}"
+        pronouns = word_class("doer")
+        doers = (word for word in words if word in pronouns or "somebody else" in kinds_of(word))
+        doer = next(doers, "nobody")
+        yield f"doer: {doer if doer in pronouns or doer == 'nobody' else 'somebody'}"
         told = {kind for word in words for kind in kinds_of(word)}
         who = "me" if doer in ("i", "we") else "you" if doer == "you" else "others"
         yield from (f"clause {kind}" for kind in told)
@@ -227,7 +224,8 @@ def kinds_of(word: str) -> tuple[str, ...]:
     past = (
         word in word_class("past") or (word.endswith("ed") and len(word) > 4) or word.endswith("'d")
     )
-    third = word in _THIRD or (word.endswith("s") and word[:-1] in lexicon().verbs)
+    verb = word.endswith("s") and word[:-1] in lexicon().verbs
+    third = verb or word in word_class("third_person")
     return (*out, *("past",) * past, *("third person",) * third)
 
 

@@ -111,6 +111,9 @@ class Cutter:
         }  # fmt: skip
         self._stated: dict[tuple[int, ...], dict[str, float]] = {}
         self._worded: dict[int, Features] = {}
+        self._first_said: dict[str, int] = {}
+        for at, word in enumerate(talk.folded):
+            self._first_said.setdefault(word, at)
         self._next_same = _next_same(self.both)
         self._found: dict[int, Place] = {0: Place(0, 0, "script")}
         self.places = self._places()
@@ -722,8 +725,8 @@ class Cutter:
             return 0.0
         talk, title = self.talk, place.title
         words = [w for w in talk.folded[title.start : title.end] if w]
-        before = talk.folded[: max(title.start - _LONG_BEFORE, 0)]
-        return float(bool(words) and {*words} <= {*before})
+        before = title.start - _LONG_BEFORE
+        return float(bool(words) and all(self._first_said[word] < before for word in words))
 
     def _misfit(self, totals: list[Total], start: int, end: int, body: int) -> float:
         """How much the numbers of a stretch speak against its lines, for the best of the servings

@@ -95,11 +95,9 @@ def is_titled(form: Form) -> bool:
 
 
 def _titled_lines(form: Form, rows: Sequence[Row]) -> Iterator[CardLine]:
-    from pipeline.intake.tables.table import columns_of, read_columns
+    from pipeline.intake.tables.table import titled_rows
 
-    width = len(form.names)
-    columns = columns_of([cells for _, cells in rows], width)[:width]
-    for recipe in read_columns(form.names, columns, [no for no, _ in rows], format="").recipes:
+    for recipe in titled_rows(rows, form, "").recipes:
         no = recipe.source_line or 0
         yield CardLine(no, "")
         yield CardLine(no, recipe.title, begins=True, role="title")

@@ -19,7 +19,7 @@ from pipeline.intake.tables.layout import lists_more, without_foot
 from pipeline.intake.tables.number_parts import headed
 from pipeline.intake.tables.number_rows import numbers_of
 from pipeline.intake.tables.stacked import several_tables
-from pipeline.intake.tables.table import columns_of, read_columns, says_more
+from pipeline.intake.tables.table import names_titles, says_more, titled_rows
 from pipeline.intake.text.card import read_cards
 from pipeline.intake.text.card_line import CardLine
 from pipeline.intake.unread import columns_in, unread
@@ -115,16 +115,14 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, format: str = "xlsx
         read = read_cards(lines, source, format=format)
     elif is_titled(found[1]):
         at, form = found
-        columns = columns_of([cells for _, cells in rows[at + 1 :]], len(form.names))
-        numbers = [no for no, _ in rows[at + 1 :]]
-        read = read_columns(form.names, columns[: len(form.names)], numbers, format=format)
+        read = titled_rows(rows[at + 1 :], form, format)
     else:
         at, form = found
         lines = table_lines(form, rows[at:], rows[:at])
         read = read_cards(lines, source, format=format)
     told = found is not None and (found[1].renamed or lists_more(found[1].names))
     titled = bool(read.recipes and read.recipes[0].title) and not (
-        found is not None and is_titled(found[1]) and found[1].renamed
+        found is not None and is_titled(found[1]) and not names_titles(found[1])
     )
     if told and not any(says_more(recipe, titled=titled) for recipe in read.recipes):
         read.listed, read.recipes = read.recipes, []  # to shop by, or of what is in stock

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import starmap
 
+from pipeline.intake.by_content import read_by_content
 from pipeline.intake.model import Read
 from pipeline.intake.tables.card_rows import Row, is_titled
 from pipeline.intake.tables.grid import find_header
 from pipeline.intake.tables.number_rows import numbers_of
-from pipeline.intake.tables.table import columns_of, read_columns
+from pipeline.intake.tables.table import titled_rows
 
 _LEAST_ROWS = 2  # of a table, its names among them
 
@@ -33,15 +35,11 @@ def several_tables(rows: Sequence[Row], format: str) -> Read | None:
             read.apart += numbers
         elif is_titled(found[1]):
             at, form = found
-            below = part[at + 1 :]
-            columns = columns_of([cells for _, cells in below], len(form.names))
-            one = read_columns(
-                form.names, columns[: len(form.names)], [no for no, _ in below], format=format
-            )
+            one = titled_rows(part[at + 1 :], form, format)
             if any(recipe.stated for recipe in one.recipes):
                 return None
             read.recipes += one.recipes
-            read.problems += one.problems
+            read.problems += [*one.problems, *starmap(read_by_content, form.renamed)]
         else:
             return None
     for position, recipe in enumerate(read.recipes):

@@ -114,11 +114,23 @@ def _best_of_grid(lines: list[str], form: Form | None, read: Read, head: str, so
             return read
         if recipes := better_reading(rows, "csv", read.recipes):
             return Read(recipes, problems, "a CSV table", apart=numbers_of(rows, "csv", recipes))
-        titled = form is not None and all(field != "title" for _, field in form.renamed)
+        titled = form is not None and names_titles(form)
         if not any(says_more(recipe, titled=titled) for recipe in read.recipes):
             read.listed, read.recipes = read.recipes, []
         read.apart = numbers_of(rows, "csv", read.recipes)
     return read
+
+
+def names_titles(form: Form) -> bool:
+    """Whether titles are told by the name of their column, where a table has any, not by its cells."""
+    return all(field != "title" for _, field in form.renamed)
+
+
+def titled_rows(rows: Sequence[Row], form: Form, format: str) -> Read:
+    """Recipes of the rows of a sheet below the names of its columns, of which one holds their titles."""
+    width = len(form.names)
+    columns = columns_of([cells for _, cells in rows], width)[:width]
+    return read_columns(form.names, columns, [no for no, _ in rows], format=format)
 
 
 def says_more(recipe: RawRecipe, *, titled: bool = False) -> bool:

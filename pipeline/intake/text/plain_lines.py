@@ -53,8 +53,8 @@ _TWO_ENDS = re.compile(
 _SIDES = re.compile(r"\s*(?P<left>\S.{0,60}?\S) {3,}(?P<right>\d\S*(?: [^\W\d_]+){1,2})\s*")
 #: "Pork sausages, 8      450 g": a count behind the name, and apart from it what all of them weigh.
 _COUNTED = re.compile(r"([^\W\d_][^\w(\[]+\d{1,2})(?: {3,}|\s*\t\s*)(?=\d[\d.,]*\s?[^\W\d_])")
-#: What stands in a chat for what is no text: "<media left out>", "[photo]".
-_NOT_SAID = re.compile(r"\W*[<\[][^<>\[\]]{1,60}[>\]]\W*")
+#: What stands in a chat for what is no text: "<media left out>", "[photo]"; with a number it may be food.
+_NOT_SAID = re.compile(r"\W*[<\[][^<>\[\]\d]{1,60}[>\]]\W*")
 #: What underlines a title, and by how many characters it may be longer or shorter.
 _STROKE, _ABOUT = re.compile(r"\s*(?:={3,}|-{3,}|~{3,}|\*{3,})\s*"), 2
 _QUOTED = re.compile(r"^(?:>\s?)+")
