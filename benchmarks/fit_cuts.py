@@ -31,8 +31,8 @@ from pipeline.intake.spoken import script as scripts
 from pipeline.intake.spoken.captions import pieces
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
-from pipeline.intake.spoken.segments import Cutter, Segment, weights
-from pipeline.intake.spoken.servings import common_servings
+from pipeline.intake.spoken.places import weights
+from pipeline.intake.spoken.segments import Cutter, best_path
 from pipeline.intake.spoken.totals import Total
 from pipeline.intake.spoken.words import words_of
 from pipeline.resources import shared_rows
@@ -65,36 +65,19 @@ class Way:
     def best(self, weight: Array) -> tuple[float, Cut, Array]:
         """The best cut under some weights, its score and its features."""
         scores = (self.features @ weight).tolist()
-        count, most = len(self.cutter.places), len(self.row)
-        best = [[float("-inf")] * (most + 1) for _ in range(count + 1)]
-        back: dict[tuple[int, int], tuple[int, tuple[int, int]]] = {}
-        best[0][0] = 0.0
-        for at, (i, j, _, total) in enumerate(self.ends):
-            for k in range(most + 1) if total is None else [total]:
-                after = k + (total is not None)
-                if best[i][k] + scores[at] > best[j][after]:
-                    best[j][after] = best[i][k] + scores[at]
-                    back[j, after] = (at, (i, k))
-        left = [best[count][k] + weight[_AT["talk_numbers"]] * (most - k) for k in range(most + 1)]
-        place = (count, left.index(max(left)))
-        total_features = np.zeros(len(NAMES))
-        total_features[_AT["talk_numbers"]] = most - place[1]
-        total_features[_AT["put_in_order"]] = self.turns
-        steps: list[tuple[int, int, str, int]] = []
-        while place[0] > 0:
-            at, before = back[place]
-            i, j, kind, total = self.ends[at]
-            total_features += self.features[at]
-            steps.append(
-                (
-                    self.cutter.places[i].at,
-                    self.cutter.end_of(j),
-                    kind,
-                    -1 if total is None else total,
-                )
-            )
-            place = before
-        return float(total_features @ weight), tuple(steps[::-1]), total_features
+        stretches = self.cutter.stretches
+        _, left, path = best_path(
+            len(stretches.places), len(self.row), weight[_AT["talk_numbers"]],
+            ((i, j, total, scores[at], at) for at, (i, j, _, total) in enumerate(self.ends)),
+        )  # fmt: skip
+        features = self.features[path].sum(axis=0)
+        features[_AT["talk_numbers"]] += left
+        features[_AT["put_in_order"]] += self.turns
+        cut = tuple(
+            (stretches.places[i].at, stretches.end_of(j), kind, -1 if total is None else total)
+            for i, j, kind, total in (self.ends[at] for at in path)
+        )
+        return float(features @ weight), cut, features
 
 
 @dataclass(slots=True)
@@ -113,7 +96,7 @@ class Told:
         first = self.first()
         for order, one in enumerate([first, *first.in_order()]):
             for row in one.cutter.rows():
-                found = list(one.cutter.stretches(row))
+                found = list(one.cutter.stretches.ways(row))
                 matrix = np.zeros((len(found), len(NAMES)))
                 for at, (*_, features) in enumerate(found):
                     for name, value in features.items():
@@ -148,22 +131,12 @@ class Told:
         first = scripts.Script(self.talk())
         one = [first, *first.in_order()][way.order]
         row = one.cutter.rows()[-1] if way.row else []
-        one.cutter._row = {id(t) for t in row}
-        places = {place.at: place for place in one.cutter.places}
-        one.segments = [
-            one.cutter._segment(places[start], start, end, kind, None if took < 0 else row[took])
+        places = {place.at: place for place in one.cutter.stretches.places}
+        one.cut_into([
+            one.cutter.segment(places[start], start, end, kind, None if took < 0 else row[took])
             for start, end, kind, took in cut
-        ]
-        _settle(one, one.segments)
+        ])  # fmt: skip
         return one.recipes()
-
-
-def _settle(one: scripts.Script, segments: Sequence[Segment]) -> None:
-    """What a script works out from its cut."""
-    one._by_start = {s.start: s for s in segments}
-    first = next((s.start for s in segments if s.kind == "recipe"), 0)
-    one.talk.common_servings = common_servings(one.talk, first)
-    one.talk.dishes = {tuple(s.title.lower().split()) for s in segments if s.title}
 
 
 _amounts: dict[str, Amount] = {}
@@ -257,9 +230,9 @@ def with_words(told: Sequence[Told]) -> None:
     """Take the words that recipes begin with up among the features, those of several speakers."""
     speakers = defaultdict[str, set[str]](set)
     for one in told:
-        cutter = one.first().cutter
-        for place in cutter.places:
-            for name in cutter.wording(place):
+        stretches = one.first().cutter.stretches
+        for place in stretches.places:
+            for name in stretches.wording(place):
                 speakers[name].add(one.speaker)
     for name in sorted(speakers):
         if len(speakers[name]) >= _AUTHORS and name not in _AT:

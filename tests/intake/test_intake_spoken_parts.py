@@ -12,6 +12,7 @@ from pipeline.intake.spoken.captions import Piece, pieces, speech
 from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.script import read_script
+from pipeline.intake.spoken.segments import best_path
 from pipeline.intake.spoken.sounds import sound, syllables
 from pipeline.intake.spoken.totals import Totals, said_last
 from pipeline.intake.spoken.words import words_of
@@ -193,6 +194,36 @@ def test_what_is_no_ingredient(said):
 
 
 # --- segments and references ----------------------------------------------------------------------
+
+
+def paths(ways, at, count, taken):
+    """Every way through the places from one on: its score, the totals it takes, its stretches."""
+    if at == count:
+        yield 0.0, taken, []
+    for begins, goes_on, total, score, name in ways:
+        if begins == at and total in (None, taken):
+            for more, last, rest in paths(ways, goes_on, count, taken + (total is not None)):
+                yield score + more, last, [name, *rest]
+
+
+@settings(max_examples=examples(60), deadline=None)
+@given(st.data())
+def test_the_best_path_over_stretches_is_the_best_of_all(data):
+    count, most = data.draw(st.integers(1, 5)), data.draw(st.integers(0, 2))
+    score = st.integers(-40, 40).map(float)  # whole numbers, so that sums are the same in any order
+    ways = [
+        (i, j, total, data.draw(score), (i, j, total))
+        for j in range(1, count + 1)
+        for i in range(j - 1, -1, -1)
+        for total in [None, *range(most)]
+    ]
+    unspent = -3.0
+    best, left, path = best_path(count, most, unspent, ways)
+    every = [
+        (s + unspent * (most - last), most - last, p) for s, last, p in paths(ways, 0, count, 0)
+    ]
+    assert best == max(s for s, *_ in every)
+    assert (best, left, path) in every
 
 
 def test_unannounced_dishes_are_told_apart_and_totals_name_no_dish():

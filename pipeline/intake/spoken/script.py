@@ -3,6 +3,7 @@
     totals      passages of numbers bound to nutrients by distance and arithmetic
     rows        numbers told bare, in the order that the script tells or that the energy asks for
     tiling      amounts and foods laid side by side, the best path over all words
+    places      where a recipe may begin, and stretches, what speaks for what lies between
     segments    the best cut of the script into recipes, bases and talk
     lines       per recipe: added, repeated, corrected, shared, swapped, left out
 
@@ -18,10 +19,12 @@ from pipeline.intake.model import RawLine, RawMark, RawRecipe, RawStated, Read, 
 from pipeline.intake.spoken.asides import Asides, Numbers
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import misfit
+from pipeline.intake.spoken.contents import Contents
 from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.lines import Lines, Reading
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.places import weights
 from pipeline.intake.spoken.references import References, measured_out
 from pipeline.intake.spoken.rows import add_rows
 from pipeline.intake.spoken.segments import Cutter, Segment
@@ -126,25 +129,28 @@ class Script:
         self.totals = Totals(talk)
         add_rows(self.totals)
         Numbers(talk, self.totals.found).weigh()
-        self.chunks = chunks_of(talk, self.totals)
-        Asides(talk, self.chunks).weigh()
-        self.cutter = Cutter(talk, self.totals.found, self.chunks)
-        self.segments = self.cutter.cut()
-        self._by_start = {s.start: s for s in self.segments}
-        first = next((s.start for s in self.segments if s.kind == "recipe"), 0)
-        talk.common_servings = common_servings(talk, first)
-        talk.dishes = {tuple(s.title.lower().split()) for s in self.segments if s.title}
+        chunks = chunks_of(talk, self.totals)
+        Asides(talk, chunks).weigh()
+        self.cutter = Cutter(Contents(talk, self.totals.found, chunks))
         self.lines = Lines(talk, self.totals.figures)
+        self.cut_into(self.cutter.cut())
+
+    def cut_into(self, segments: list[Segment]) -> None:
+        """Take a cut of the script, and what follows from it for all of its recipes."""
+        self.segments = segments
+        self._by_start = {s.start: s for s in segments}
+        first = next((s.start for s in segments if s.kind == "recipe"), 0)
+        self.talk.common_servings = common_servings(self.talk, first)
+        self.talk.dishes = {tuple(s.title.lower().split()) for s in segments if s.title}
 
     @property
     def score(self) -> float:
         """What speaks for its recipes."""
-        return self.cutter.score + self.cutter.weights["put_in_order"] * len(self.talk.turns)
+        return self.cutter.score + weights()["put_in_order"] * len(self.talk.turns)
 
     def in_order(self) -> Iterator[Script]:
         """The same with dishes one behind the other that are told in turns."""
-        cutter = self.cutter
-        for turns in in_order(self.talk, cutter.totals, cutter.both, cutter.after):
+        for turns in in_order(self.cutter.contents):
             talk = Talk(turns.words, self.talk.known, self.talk.source, self.talk.composition)
             talk.turns = turns.dishes
             yield Script(talk)

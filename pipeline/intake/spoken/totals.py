@@ -80,6 +80,11 @@ class Total(Span):
         return {p.tag for p in self.parts}
 
     @property
+    def values(self) -> dict[str, float]:
+        """Nutrient → its number; the last where there are several."""
+        return {p.tag: p.value for p in self.parts}
+
+    @property
     def complete(self) -> bool:
         """Stands on its own: an energy, or two nutrients."""
         return ENERGY in self.tags or len(self.tags) >= 2

@@ -8,10 +8,11 @@ then put in the order of the dishes; whether that makes the better recipes, the 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby, pairwise, product, zip_longest
 
+from pipeline.intake.spoken.contents import Contents
 from pipeline.intake.spoken.grammar import MEASURED, Talk
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.tiling import Chunk
@@ -55,31 +56,21 @@ class Turns:
     dishes: dict[int, Span]
 
 
-def in_order(
-    talk: Talk, totals: Sequence[Total], lines: Sequence[Chunk], ends: Callable[[Total], int]
-) -> Iterator[Turns]:
-    """The ways to part dishes told in turns; none where each is told as a whole.
-
-    Args:
-        talk: all that is said.
-        totals: its numbers, in order.
-        lines: its foods with amounts, in order.
-        ends: where the clause of a total ends.
-    """
+def in_order(contents: Contents) -> Iterator[Turns]:
+    """The ways to part dishes of a script that are told in turns; none where each is told as a whole."""
+    talk, totals, lines = contents.talk, contents.totals, contents.both
     counted = [c for c in lines if c.amount and (c.amount.unit or not c.amount.article)]
     measured = {k for c in counted for k in range(c.start, c.end)}
     for at, several in product(range(len(totals)), range(2, _AT_ONCE + 1)):
         begin, told = totals[at - 1].end if at else 0, totals[at : at + several]
         dishes = _dishes(talk, begin, told, measured) if len(told) == several else []
-        runs = _runs(talk, begin, dishes, [c for c in lines if begin <= c.start < told[-1].start])
+        runs = _runs(talk, begin, dishes, contents.both_in(begin, told[-1].start))
         counts = [sum(len(lines) for who, lines in runs if who is dish) for dish in dishes]
         if len(runs) <= len(dishes) or min(counts) < _LEAST:
             continue
         for dish, after, total in zip_longest(dishes, dishes[1:], told):
-            between = after is None or any(
-                total.end <= c.start < after.numbers.start for c in lines
-            )
-            dish.numbers.end = ends(total) if between else after.numbers.start
+            between = after is None or contents.both_in(total.end, after.numbers.start)
+            dish.numbers.end = contents.behind(total) if between else after.numbers.start
         yield _put_in_order(talk, begin, dishes, runs)
 
 
