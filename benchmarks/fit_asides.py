@@ -27,12 +27,11 @@ from spoken_layouts import Told, compose
 from pipeline.intake.spoken.asides import Asides, Numbers
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import Composition
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.rows import add_rows
 from pipeline.intake.spoken.script import chunks_of
-from pipeline.intake.spoken.totals import ENERGY, Totals
-from pipeline.intake.spoken.words import words_of
+from pipeline.intake.spoken.stated import ENERGY
+from pipeline.intake.spoken.talk import Talk
+from pipeline.intake.spoken.totals import Totals
 
 ROOT = Path(__file__).parent.parent
 TABLE = ROOT / "shared" / "spoken_asides.csv"
@@ -56,7 +55,7 @@ class Example:
 
 def _talk(text: str, kind: str) -> tuple[Talk, str]:
     spoken = pieces(text, {"vtt": "webvtt", "txt": "script"}.get(kind, kind))
-    return Talk(lexicon().without_fillers(words_of(spoken)), lexicon(), ""), speech(spoken)[0]
+    return Talk.of(spoken), speech(spoken)[0]
 
 
 def _read(talk: Talk) -> Asides:

@@ -29,12 +29,10 @@ from spoken import NUTRIENTS, Amount, Counts, Recipe, print_shares, score, scrip
 from pipeline.intake.model import RawRecipe
 from pipeline.intake.spoken import script as scripts
 from pipeline.intake.spoken.captions import pieces
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.places import weights
 from pipeline.intake.spoken.segments import Cutter, best_path
-from pipeline.intake.spoken.totals import Total
-from pipeline.intake.spoken.words import words_of
+from pipeline.intake.spoken.stated import Total
+from pipeline.intake.spoken.talk import Talk
 from pipeline.resources import shared_rows
 
 TABLE = Path(__file__).parent.parent / "shared" / "spoken_cuts.csv"
@@ -112,8 +110,7 @@ class Told:
 
     def talk(self) -> Talk:
         """Its words, read anew."""
-        words = lexicon().without_fillers(words_of(pieces(self.text, self.kind)))
-        return Talk(words, lexicon(), self.speaker)
+        return Talk.of(pieces(self.text, self.kind))
 
     def chosen(self, weight: Array) -> tuple[int, int, Cut]:
         """The cut that some weights choose, read and counted when it is met for the first time."""

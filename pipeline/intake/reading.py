@@ -180,7 +180,7 @@ def read_decoded(file: SourceFile, text: str, data: bytes | None) -> Read:
     if script:
         from pipeline.intake.spoken.script import read_script
 
-        return read_script(text, file.source, kind=script)
+        return read_script(text, kind=script)
     if ending in _TABLE_ENDINGS or (
         ending not in _MARKDOWN_ENDINGS | _YAML_ENDINGS and named_delimiter(text[:65536])
     ):
@@ -306,7 +306,7 @@ def _read_running(text: str, source: str) -> Read:
     """A text of long lines: as speech, unless more of it is borne out when it is read as cards."""
     from pipeline.intake.spoken.script import read_script
 
-    read = read_script(text, source, kind="script")
+    read = read_script(text, kind="script")
     told = bool(read.recipes) and all(one.stated and sound(one) for one in read.recipes)
     timed = _is_timed([line for line in text.split("\n") if line.strip()], _AT)
     talk = timed or _is_talk(text)

@@ -225,7 +225,7 @@ def _as_read(words: str) -> tuple[str, str]:
 
     if len(words.split()) > MOST_WORDS:
         return "", ""
-    read = read_script(words, "", kind="script")
+    read = read_script(words, kind="script")
     lines = [one.text for raw in read.recipes for one in raw.lines]
     stated = [one for raw in read.recipes for one in raw.stated]
     basis = stated[0].basis if stated else "per_serving"

@@ -119,7 +119,7 @@ def test_cards_of_scripts_read_back_the_same(collection, tmp_path):
 
 
 def one(text, kind="script"):
-    read = read_script(text, "x", kind=kind)
+    read = read_script(text, kind=kind)
     return read, [r.text for recipe in read.recipes for r in recipe.lines]
 
 
@@ -283,7 +283,7 @@ def test_spoken_integers_are_understood(number):
 @example(words=["oats", "0", "oats"])
 def test_reading_is_total(words):
     for kind in ("script", "webvtt", "srt"):
-        read = read_script("WEBVTT\n\n00:01.000 --> 00:02.000\n" + " ".join(words), "x", kind=kind)
+        read = read_script("WEBVTT\n\n00:01.000 --> 00:02.000\n" + " ".join(words), kind=kind)
         for recipe in read.recipes:
             assert all(line.text for line in recipe.lines)
 

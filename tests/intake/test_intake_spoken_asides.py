@@ -17,7 +17,7 @@ NUMBERS = "It serves four, 410 calories a plate, 22 protein, 48 carbs, 14 fat."
 
 
 def recipes(text: str) -> list[RawRecipe]:
-    return read_script(text, "x.txt", kind="script").recipes
+    return read_script(text, kind="script").recipes
 
 
 def lines_of(said: str, numbers: str = NUMBERS) -> list[str]:

@@ -13,7 +13,7 @@ from pipeline.intake.spoken.script import read_script
 
 
 def read(text: str):
-    return read_script(text, "x.txt", kind="script")
+    return read_script(text, kind="script")
 
 
 def lines_of(text: str) -> list[list[str]]:

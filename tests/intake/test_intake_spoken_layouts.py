@@ -22,7 +22,7 @@ NUMBERS = "It serves four, 410 calories a plate, 22 protein, 48 carbs, 14 fat."
 
 def lines_of(said: str) -> list[str]:
     told = f"First up, a barley supper. 300 grams of barley, rinsed. {said} {NUMBERS}"
-    (one,) = read_script(told, "x.txt", kind="script").recipes
+    (one,) = read_script(told, kind="script").recipes
     return [line.text for line in one.lines if not line.text.startswith("300 g barley")]
 
 
@@ -106,4 +106,4 @@ def test_a_transcript_broken_at_any_width_is_read_alike(width: int, tmp_path: Pa
     )
 )
 def test_any_words_are_read(words: list[str]) -> None:
-    assert read_script(" ".join(words), "x.txt", kind="script").recipes is not None
+    assert read_script(" ".join(words), kind="script").recipes is not None

@@ -9,12 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.intake.spoken.captions import Piece, pieces, speech
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.script import read_script
 from pipeline.intake.spoken.segments import best_path
 from pipeline.intake.spoken.sounds import sound, syllables
-from pipeline.intake.spoken.totals import Totals, said_last
+from pipeline.intake.spoken.statements import said_last
+from pipeline.intake.spoken.talk import Talk
+from pipeline.intake.spoken.totals import Totals
 from pipeline.intake.spoken.words import words_of
 
 SCRIPTS = Path(__file__).parents[2] / "benchmarks" / "data" / "spoken"
@@ -22,7 +22,7 @@ SHORT = {"ENERC_KCAL": "kcal", "PROCNT": "p", "CHOCDF": "c", "FAT": "f"}
 
 
 def talk(text):
-    return Talk(words_of([Piece(text, 1)]), lexicon(), "")
+    return Talk(words_of([Piece(text, 1)]))
 
 
 def stated(text):
@@ -31,7 +31,7 @@ def stated(text):
 
 
 def recipes(text):
-    read = read_script(text, "x", kind="script")
+    read = read_script(text, kind="script")
     return [(r.title, [line.text for line in r.lines]) for r in read.recipes]
 
 
@@ -283,7 +283,7 @@ def test_marks_say_what_was_made_of_the_words():
         one="With the base add a teaspoon of time, two wraps, those are the 60 calorie wraps.",
         two="Same base, 50 grams of berries, and don't add 20 grams of sugar.",
     )
-    read = read_script(said, "x", kind="script")
+    read = read_script(said, kind="script")
     text = read.script
     marked = {}
     for mark in read.marks:
@@ -332,7 +332,7 @@ def test_time_grows_with_the_words_alone():
 
     def seconds(times):
         start = time.process_time()
-        read = read_script("\n\n".join([text] * times), "x", kind="script")
+        read = read_script("\n\n".join([text] * times), kind="script")
         assert len(read.recipes) >= 5 * times
         return time.process_time() - start
 
@@ -343,7 +343,7 @@ def test_time_grows_with_the_words_alone():
 @settings(max_examples=examples(40), deadline=None)
 @given(st.lists(st.sampled_from(["the", "base", "is", "same", "for", "all", "add", "40", "grams", "of", "semolina", "and", "one", "egg", "300", "calories", "20", "protein", "carbs", "fat", "number", "two", "next", "up", "swap", "milk", "instead", "of", "2", "cups", "that's", "each", "serves", "four", "remaining", "quarter", ",", ".", "onion", "way", "time", "no", "sorry", "you", "can", "half", "a", "tin"]), max_size=80))  # fmt: skip
 def test_marks_stay_in_order_and_apart(words):
-    read = read_script(" ".join(words), "x", kind="script")
+    read = read_script(" ".join(words), kind="script")
     ends = {}
     for mark in read.marks:
         assert 0 <= mark.start < mark.end <= len(read.script)

@@ -17,7 +17,7 @@ FIRST = "First up a nut loaf. 200 grams of walnuts, 100 grams of lentils and {mo
 
 
 def lines_of(text: str) -> list[list[str]]:
-    read = read_script(text, "x.txt", kind="script")
+    read = read_script(text, kind="script")
     return [[line.text for line in recipe.lines] for recipe in read.recipes]
 
 
@@ -205,7 +205,7 @@ def test_numbers_of_a_tray_and_of_a_share_are_one_recipe() -> None:
         " 1,360 calories. But you have two, two kebabs each, so there's four portions in there. So for"
         " your two kebabs you have 340 calories, 28 protein, 6 carbs, 23 fat."
     )
-    read = read_script(said, "x.txt", kind="script").recipes
+    read = read_script(said, kind="script").recipes
     assert [(r.servings, len(r.lines)) for r in read] == [(4.0, 3)]
 
 
@@ -214,7 +214,7 @@ def test_pieces_that_one_has_of_those_made_are_a_serving() -> None:
         "Today, lamb skewers. 500 grams of lamb, one onion, 200 grams of yoghurt. That makes eight"
         " skewers and you get two each. It's 340 calories, 28 protein, 6 carbs, 23 fat."
     )
-    assert [r.servings for r in read_script(said, "x.txt", kind="script").recipes] == [4.0]
+    assert [r.servings for r in read_script(said, kind="script").recipes] == [4.0]
 
 
 def test_the_next_day_of_a_method_begins_no_recipe() -> None:
@@ -227,7 +227,7 @@ def test_the_next_day_of_a_method_begins_no_recipe() -> None:
 
 def test_numbers_beside_a_supposed_energy_are_supposed_too() -> None:
     said = STEW.format(said="An onion.") + " A tin of stew might be 90 calories with 2 of protein."
-    [recipe] = read_script(said, "x.txt", kind="script").recipes
+    [recipe] = read_script(said, kind="script").recipes
     assert {s.nutrient: s.amount for s in recipe.stated}["PROCNT"] == 30
     assert not any("tin" in line.text for line in recipe.lines)
 
@@ -262,7 +262,7 @@ def test_a_base_that_is_measured_out_is_a_recipe_and_a_line() -> None:
 def test_a_dish_written_as_a_name_is_the_title(said: str, title: str) -> None:
     text = f"{said} 500 grams of leeks and a litre of stock. 110 calories a bowl, 5 protein."
     text = text.title() if said.istitle() else text
-    assert [r.title for r in read_script(text, "x.txt", kind="script").recipes] == [title]
+    assert [r.title for r in read_script(text, kind="script").recipes] == [title]
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_a_dish_written_as_a_name_is_the_title(said: str, title: str) -> None:
 )
 def test_shares_are_no_servings(said: str, servings: float) -> None:
     text = f"Next, egg noodles. {said} 4 eggs and 100 ml of milk."
-    assert [r.servings for r in read_script(text, "x.txt", kind="script").recipes] == [servings]
+    assert [r.servings for r in read_script(text, kind="script").recipes] == [servings]
 
 
 def test_pieces_of_the_dish_are_servings() -> None:
@@ -283,17 +283,17 @@ def test_pieces_of_the_dish_are_servings() -> None:
         " cup of milk. Twelve muffins 200 degrees fifteen minutes and they're 178 calories each, 8"
         " protein, 17 carbs, 9 fat."
     )
-    assert [r.servings for r in read_script(said, "x.txt", kind="script").recipes] == [12]
+    assert [r.servings for r in read_script(said, kind="script").recipes] == [12]
     said = (
         "Second. Potato pancakes. We count 12 pancakes, 3 for each person. 1 kilo of potatoes, 2 eggs,"
         " 3 tablespoons of oil. For your 3 pancakes that is 320 calories, 8 protein, 43 carbs, 13 fat."
     )
-    assert [r.servings for r in read_script(said, "x.txt", kind="script").recipes] == [4]
+    assert [r.servings for r in read_script(said, kind="script").recipes] == [4]
 
 
 def test_servings_said_of_all_recipes_at_once() -> None:
     said = "Three slow cooker dinners, all of them feed 4. " + STEW.format(said="").replace("It serves four. ", "")  # fmt: skip
-    assert [r.servings for r in read_script(said, "x.txt", kind="script").recipes] == [4]
+    assert [r.servings for r in read_script(said, kind="script").recipes] == [4]
 
 
 def test_a_terse_script_is_read_as_talk_where_that_understands_more_lines(tmp_path: Path) -> None:

@@ -5,15 +5,14 @@ from __future__ import annotations
 import pytest
 
 from pipeline.intake.spoken.captions import Piece
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.script import read_script
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.totals import Totals
 from pipeline.intake.spoken.words import words_of
 
 
 def read(text: str):
-    return read_script(text, "x.txt", kind="script").recipes
+    return read_script(text, kind="script").recipes
 
 
 def lines_of(text: str) -> list[list[str]]:
@@ -109,7 +108,7 @@ def test_the_energy_of_something_else_is_passed_over() -> None:
 
 
 def totals(text: str) -> list[list[float]]:
-    found = Totals(Talk(words_of([Piece(text, 1)]), lexicon(), "")).found
+    found = Totals(Talk(words_of([Piece(text, 1)]))).found
     return [[p.value for p in total.parts] for total in found]
 
 

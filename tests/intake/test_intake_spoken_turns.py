@@ -64,7 +64,7 @@ Tikka feeds four, 260 calories and 43 grams of protein. Pilau feeds four, 330 ca
 
 
 def recipes(text: str) -> list[RawRecipe]:
-    return read_script(text, "x.txt", kind="script").recipes
+    return read_script(text, kind="script").recipes
 
 
 def told(text: str) -> list[tuple[float, float, list[str]]]:
@@ -110,7 +110,7 @@ def test_dishes_told_in_turns(text: str, read: list[tuple[float, float, list[str
 
 
 def test_lines_told_in_turns_keep_their_place_in_the_speech() -> None:
-    read = read_script(ROAST, "x.txt", kind="script")
+    read = read_script(ROAST, kind="script")
     said = {read.script[m.start : m.end] for m in read.marks if m.kind == "ingredient"}
     assert "300 millilitres of cider" in said
     assert [m.start for m in read.marks] == sorted(m.start for m in read.marks)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 
 from pipeline.intake.spoken.contents import Contents
-from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.titles import named_at
 from pipeline.intake.spoken.words import STRONG
 
@@ -36,7 +36,7 @@ def announcements(contents: Contents) -> list[Announcement]:
 
 def refers_back(talk: Talk, at: int) -> bool:
     """ "the same as the last one": points back, announces nothing."""
-    if talk.words[at].breaks == STRONG:
+    if talk.stops(at):
         return False
     return phrases("refers_back").search(talk.said(at - 3, at)) is not None
 
@@ -90,9 +90,9 @@ def _series(talk: Talk) -> dict[str, dict[int, tuple[int, int]]]:
     for match in re.finditer(r"\b([a-z]{3,}) (\d{1,2})(?![\d.])", talk.flow):
         noun, number = match[1], int(match[2])
         end = talk.from_offset(match.end())
-        if noun in talk._ends or noun in talk.known.verbs or noun == "number" or number < 1:
+        if noun in talk.small or noun in talk.known.verbs or noun == "number" or number < 1:
             continue
-        unit, _ = talk.known.unit_at(talk.words, end)
+        unit, _ = talk.unit_at(end)
         if talk.food_length(end - 2) or (unit is not None and unit.kind in _MEASURES):
             continue
         if noun in word_class("counted_recipes") or not (

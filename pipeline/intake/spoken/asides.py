@@ -12,11 +12,11 @@ from collections.abc import Iterator, Sequence
 from functools import cache
 from itertools import combinations
 
-from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.lexicon import lexicon
+from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import Total
+from pipeline.intake.spoken.stated import Total
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.words import STRONG, Span
 from pipeline.resources import shared_rows
 
@@ -150,7 +150,7 @@ class Asides(Wording):
         begin, end = self.both[at - 1].end if at else 0, self.both[at].start
         small = word_class("goes_on") | word_class("before_foods") | {"with"}
         if at and end - begin <= _LINKED and not any(
-            talk.words[k].breaks == STRONG for k in range(begin, end + 1)
+            talk.stops(k) for k in range(begin, end + 1)
         ) and small.issuperset(talk.text[begin:end]):  # fmt: skip
             yield "linked to an aside" if aside else "linked to a line"
 

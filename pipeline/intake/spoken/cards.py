@@ -27,7 +27,7 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.text.card import read_cards, split_at_rules
 from pipeline.intake.text.line_kinds import BULLET, MAYBE_STATED, SAID_AT
 from pipeline.intake.text.plain_lines import card_lines
-from pipeline.problems import Problem
+from pipeline.problems import input_problem
 
 #: Endings a script may have; other files have no cards beside them.
 _SCRIPT_ENDINGS = frozenset({"", ".srt", ".vtt", ".txt", ".text"})
@@ -106,16 +106,9 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
         The recipes of the cards, with the script's text and marks that follow the cards.
     """
     if not cards.recipes:
-        problem = Problem(
-            "cards-empty",
-            "no recipe was found in the cards of a spoken script",
-            "the script itself was read instead",
-            "fix the file, or remove it to start from the script again",
-            source=source,
-            severity="warning",
-        )
         script.problems = [
-            *script.problems, *(p for p in cards.problems if p.code != "no-recipe"), problem,
+            *script.problems, *(p for p in cards.problems if p.code != "no-recipe"),
+            input_problem("cards-empty", source=source),
         ]  # fmt: skip
         return script
     from pipeline.intake.spoken.card_marks import marks_by_cards
@@ -125,16 +118,7 @@ def in_place_of(script: Read, cards: Read, text: str, source: str) -> Read:
     words = _OF_WORDS.search(text)
     marks: list[RawMark] = []
     if words is not None and script.script is not None and words[1] != words_key(script.script):
-        problems.append(
-            Problem(
-                "script-changed",
-                "the spoken script was changed after its cards were written out",
-                "the cards are read as they stand; what was said where can no longer be shown",
-                "to start from the script again, move the cards away",
-                source=source,
-                severity="warning",
-            )
-        )
+        problems.append(input_problem("script-changed", source=source))
     else:
         marks = marks_by_cards(script, written)
     return replace(cards, problems=problems, script=script.script, marks=marks)

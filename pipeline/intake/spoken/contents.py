@@ -6,11 +6,11 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import accumulate
 
-from pipeline.intake.spoken.grammar import Talk
+from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import word_class
+from pipeline.intake.spoken.stated import Total
 from pipeline.intake.spoken.statements import in_a_row
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import Total
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.words import STRONG
 
 NAMED = 12  # words before a total in which its dish is named
@@ -98,7 +98,7 @@ class Contents:
         stop = min(talk.n, total.end + 6)
         while at < stop and not talk.words[at].breaks and talk.text[at] in small:
             at += 1
-        if at < talk.n and talk.words[at].breaks != STRONG and self.punctuated:
+        if at < talk.n and not talk.stops(at) and self.punctuated:
             at = self._sentence_end(at)  # "9 fat, and I have it with rice."
         end = self._sentence_end(at)
         return end if self._only_serves(at, end) else at

@@ -44,7 +44,7 @@ class Unit:
 
 @dataclass(slots=True)
 class Lexicon:
-    """Everything that is looked up while a script is read."""
+    """Everything that is looked up while a script is read; ``states`` holds ``prep`` and ``manners``."""
 
     foods: dict[str, list[Phrase]] = field(default_factory=dict)
     food_set: set[Phrase] = field(default_factory=set)
@@ -53,6 +53,7 @@ class Lexicon:
     units: dict[Phrase, Unit] = field(default_factory=dict)
     prep: set[str] = field(default_factory=set)
     manners: set[str] = field(default_factory=set)
+    states: set[str] = field(default_factory=set)
     kinds: set[str] = field(default_factory=set)
     sizes: set[str] = field(default_factory=set)
     verbs: set[str] = field(default_factory=set)
@@ -151,7 +152,8 @@ def _add_manners(known: Lexicon) -> None:
             known.kinds.add(text)
         if any(not rest and effect.kind == "state" for rest, effect in word.effects):
             known.manners.add(text)
-    known.verbs -= known.prep | known.manners
+    known.states = known.prep | known.manners
+    known.verbs -= known.states
 
 
 def _bases(participle: str) -> set[str]:

@@ -12,10 +12,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cache
 
+from pipeline.intake.spoken.amounts import amount_at
 from pipeline.intake.spoken.announced import announcements, refers_back
 from pipeline.intake.spoken.contents import NAMED, Contents
-from pipeline.intake.spoken.grammar import Talk
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.titles import Title, named_at, title_after
 from pipeline.intake.spoken.words import STRONG
 from pipeline.resources import shared_rows
@@ -140,7 +141,7 @@ class _Places:
         """Paragraphs, and sentences that only name a dish."""
         talk = self._talk
         for at in range(1, talk.n):
-            if talk.words[at].paragraph or talk.words[at].breaks == STRONG:
+            if talk.words[at].paragraph or talk.stops(at):
                 title = _named_alone(talk, at) or _comes_next(talk, at)
                 if title is not None:
                     body = at if talk.words[at].paragraph else title.end
@@ -241,7 +242,7 @@ class _Places:
         word, text = talk.words[at], talk.text[at]
         if text in talk.known.ordinals and not word.share and not refers_back(talk, at):
             after = talk.close(at + 1)
-            unit, _ = talk.known.unit_at(talk.words, at + 1)
+            unit, _ = talk.unit_at(at + 1)
             if unit is None and after not in word_class("no_nutrient_unit"):
                 return "ordinal"
         marks = text in word_class("begins_talk")
@@ -264,9 +265,9 @@ def _named_alone(talk: Talk, at: int) -> Title | None:
     end = at
     while end < talk.n and end - at < 8 and (end == at or talk.words[end].breaks == 0):
         end += 1
-    if end - at > 6 or (end < talk.n and talk.words[end].breaks != STRONG):
+    if end - at > 6 or (end < talk.n and not talk.stops(end)):
         return None
-    if talk.amount_at(at) is not None or any(
+    if amount_at(talk, at) is not None or any(
         talk.words[i].value is not None for i in range(at, end)
     ):
         return None
@@ -287,7 +288,7 @@ def _comes_next(talk: Talk, at: int) -> Title | None:
 def _names_bare(talk: Talk, at: int) -> bool:
     """A dish of several words, none of them small, stands where no clause goes on: "comes out
     like a cloud spinach feta muffins so one base mix"."""
-    if not talk.food_length(at) or talk.food_length(at - 1) or talk.text[at - 1] in talk._ends:
+    if not talk.food_length(at) or talk.food_length(at - 1) or talk.text[at - 1] in talk.small:
         return False
     title = named_at(talk, at)
     return (

@@ -9,16 +9,18 @@ from copy import deepcopy
 from dataclasses import dataclass, replace
 
 from pipeline.foods.words import singular
+from pipeline.intake.spoken.clauses import denied
 from pipeline.intake.spoken.composition import misfit
-from pipeline.intake.spoken.grammar import Mention, Talk
-from pipeline.intake.spoken.lines import Lines, Reading, named_again
+from pipeline.intake.spoken.foods import food_span
+from pipeline.intake.spoken.lines import Lines
+from pipeline.intake.spoken.mentions import Chunk, Mention, named_again
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.reading import Reading
 from pipeline.intake.spoken.refusals import MADE, ONCE, PLAIN
 from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.servings import servings_of
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import plausible
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.statements import plausible
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.written import written
 
 _BACK = 20  # recipes that a speaker refers back over
@@ -256,20 +258,20 @@ class References:
         """ "same rice", "the rice and beans again", "four again": a line is meant, or the servings,
         not a recipe."""
         start, end = self._index(segment, match.start()), self._index(segment, match.end())
-        if match[0] == "again" and self.talk.words[start].breaks == STRONG:
+        if match[0] == "again" and self.talk.stops(start):
             return True  # "Again, it's for two"
         before = self.talk.word(start - 1)
         if match[0] == "again" and self.talk.close(start) and (
             self.talk.counts(start - 1) or before in {"it", "them"} | self.talk.known.verbs
         ):  # fmt: skip
             return True  # "they cook again"
-        if self.talk.denied(start):
+        if denied(self.talk, start):
             return True  # "they're not the same"
         counted = [c for c in segment.chunks if c.kind == "both" and c.end <= start]
         fed = [c.end for c in counted if c.end == start or (c.amount and not c.amount.article)]
         if match[0] != "again" and fed and (
             fed[-1] == start or match[0].split()[-1] in word_class("of_them")
-        ) and not any(self.talk.words[at].breaks == STRONG for at in range(fed[-1], start)):  # fmt: skip
+        ) and not self.talk.stopped(fed[-1], start):  # fmt: skip
             return True  # "the other two cups, so that's all of it"
         if any(c.kind == "amount" and 0 <= c.start - end <= 2 for c in segment.chunks):
             return True  # "same thing, 200 grams"
@@ -370,7 +372,7 @@ class References:
         """The line that some words name."""
         from pipeline.foods.words import words as folded
 
-        asked = [w for w in folded(words) if w not in self.talk._ends and not w.isdigit()]
+        asked = [w for w in folded(words) if w not in self.talk.small and not w.isdigit()]
         if not asked:
             return None
         known = self.talk.known
@@ -397,7 +399,7 @@ class References:
             talk.words[begin].value is not None and not talk.words[begin].article
         ):
             return None  # it brings its own amount
-        food = talk.food_span(begin, measured=False)
+        food = food_span(talk, begin, measured=False)
         if food is None:
             return None
         return replace(old, food=food, start=begin, end=food.end, shared="taken over", notes=[])

@@ -7,19 +7,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from pipeline.foods.words import singular
-from pipeline.intake.spoken.grammar import Amount, Food, Mention, Talk
+from pipeline.intake.spoken.clauses import denied, of_others
+from pipeline.intake.spoken.mentions import Amount, Food, Mention
 from pipeline.intake.spoken.phrases import phrases, word_class
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.talk import Talk
 
 ONCE = "how it was done before"
 MADE = "how many it makes"
+CHOICE = "offered as a choice"
 _NUTRIENTS = frozenset().union(*map(word_class, ("PROCNT", "CHOCDF", "FAT", "FIBTG")))
 _OF_A_FOOD = {"free", "powder", "bar", "bars"}
 PLAIN = 4.0  # doubt of a food whose small words no single phrase outvotes, below nought
 _OFTEN = 3.0  # the same where its clause is about somebody else
 _SUBJECT = 16  # words between what a sentence is about and its energy
-#: Words within which what each has is summed up.
-_SOON = 8
+_SOON = 8  # words within which what each has is summed up
+_LEAD, _WIDE = 7, 9  # words before a food
 
 
 @dataclass(slots=True)
@@ -29,15 +31,16 @@ class Case:
     Attributes:
         talk: all that is said.
         mention: the food and its amount.
-        lead: words before it, breaks as ``|`` and ``,``; ``wide`` more of them.
         title: of the recipe it is said in.
+        lead: words before it, breaks as ``|`` and ``,``; ``wide`` more of them, ``bare`` without breaks.
+        counted: in pieces; ``dish`` by a word for a dish.
     """
 
     talk: Talk
     mention: Mention
-    lead: str
-    wide: str
     title: str
+    lead: str = field(init=False)
+    wide: str = field(init=False)
     bare: str = field(init=False)
     amount: Amount = field(init=False)
     food: Food = field(init=False)
@@ -47,19 +50,14 @@ class Case:
     def __post_init__(self) -> None:
         assert self.mention.amount is not None
         self.amount, self.food = self.mention.amount, self.mention.food
+        self.lead, self.wide = (self.talk.sentence(self.mention.start, n) for n in (_LEAD, _WIDE))
         self.bare = self.lead.replace(" |", "").replace(" ,", "")
-        unit = self.amount.unit
-        self.counted = unit is None or unit.name in ("piece", "portion", "pot", "bowl", "plate")
+        self.counted = self.amount.name in ("", "piece", "portion", "pot", "bowl", "plate")
         dishes = word_class("dish")
         self.dish = bool(
             (self.food.head and self.food.head[-1] in dishes)
             or any(w in dishes for w in self.food.name[-1:])
         )
-
-    @property
-    def one(self) -> bool:
-        """An article is all there is of an amount: "a sandwich"."""
-        return self.amount.article and self.amount.unit is None
 
     @property
     def is_title(self) -> bool:
@@ -109,7 +107,7 @@ def offered(case: Case, found: Sequence[Mention]) -> bool:
 
 def _offered(case: Case, found: Sequence[Mention]) -> str:
     if case.lead.split()[-1:] == ["or"]:
-        return "offered as a choice"
+        return CHOICE
     choice = phrases("choice").search(case.wide)
     if not choice:
         return ""
@@ -129,7 +127,7 @@ def _offered(case: Case, found: Sequence[Mention]) -> str:
     if behind == 0 and amount.article and not amount.of and not amount.measured:
         return "mentioned in passing"
     if behind <= 6 and not any(0 <= start - m.end <= behind for m in found if not m.shared):
-        return "offered as a choice"
+        return CHOICE
     return ""
 
 
@@ -139,7 +137,7 @@ def _told_of(case: Case, found: Sequence[Mention]) -> str:
     amount, after = case.amount, re.sub(r"^(?:ones?|1) ", "", case.after(8))
     names = set(case.food.name)
     named = any(names <= {*m.food.name} for m in found)
-    if (case.one or (amount.article and named)) and phrases("predicate").match(after):
+    if (case.amount.one or (amount.article and named)) and phrases("predicate").match(after):
         return "mentioned in passing"
     if amount.unit is not None and amount.unit.kind == "mass" and _is_nutrient(case):
         return "a figure of the product, not of the recipe"
@@ -172,15 +170,13 @@ def _subject_of_energy(case: Case) -> bool:
     """ "One burger in the bun with the cheese is 385 calories": of what a sentence begins with, it
     states the energy."""
     talk, start = case.talk, case.mention.start
-    begin = next(
-        (k for k in range(start, max(start - 6, -1), -1) if talk.words[k].breaks == STRONG), -1
-    )
+    begin = next((k for k in range(start, max(start - 6, -1), -1) if talk.stops(k)), -1)
     if begin < 0 or case.amount.of or any(
         talk.counts(k) or talk.food_length(k) for k in range(begin, start)
     ):  # fmt: skip
         return False
     for at in range(case.mention.end, min(case.mention.end + _SUBJECT, talk.n)):
-        if talk.words[at].breaks == STRONG:
+        if talk.stops(at):
             return False
         if talk.counts(at):
             return talk.close(at + 1) in word_class("ENERC_KCAL")
@@ -195,7 +191,7 @@ def _condition_of_last(case: Case, end: int) -> bool:
         return False
     talk, at = case.talk, case.mention.start - len(re.findall(r"[^ ,|]+", case.wide[opens:]))
     for back in range(at - 1, max(at - _SOON, 0), -1):
-        if talk.words[back + 1].breaks == STRONG or talk.text[back] in word_class("goes_on"):
+        if talk.stops(back + 1) or talk.text[back] in word_class("goes_on"):
             return False
         if talk.food_length(back):
             return True
@@ -208,7 +204,7 @@ def _once(case: Case, doubt: float) -> str:
         talk.word(before) in word_class("goes_on") and talk.words[before].breaks
     ):  # fmt: skip
         return ""  # "people use cream, and a teaspoon of cumin"
-    return ONCE if talk.of_others(max(case.mention.start, case.amount.start)) else ""
+    return ONCE if of_others(talk, max(case.mention.start, case.amount.start)) else ""
 
 
 def _named(case: Case) -> str:
@@ -216,17 +212,17 @@ def _named(case: Case) -> str:
     words = [w for w in case.bare.split() if w not in word_class("filler") - {"like"}]
     names = words[-1:] and words[-1] in word_class("names_a_dish") | {"like"}
     exists = words[-2:-1] == ["there"] or words[-3:-1] == ["in", "it"]
-    return "only a comparison" if case.one and names and not exists else ""
+    return "only a comparison" if case.amount.one and names and not exists else ""
 
 
 def _in_passing(case: Case) -> str:
     after, unit = case.after(7), case.amount.unit
     offered = unit is None and phrases("offered_behind").match(after.lstrip(", ")) and (
-        case.mention.end >= case.talk.n or case.talk.words[case.mention.end].breaks != STRONG
+        case.mention.end >= case.talk.n or not case.talk.stops(case.mention.end)
     )  # fmt: skip
     as_well = phrases("does_as_well").match(after) and not case.food.notes  # "frozen is fine"
     if offered or as_well:
-        return "offered as a choice"
+        return CHOICE
     if phrases("chatter").search(case.bare):
         return "mentioned in passing"
     rate = phrases("rate").match(after)
@@ -247,26 +243,26 @@ def _taken_out(case: Case) -> str:
     for at in range(case.mention.end, min(case.mention.end + 12, talk.n)):
         if talk.counts(at) or talk.food_length(at):
             break
-        if talk.text[at] in word_class("in_the_sum") and talk.denied(at):
+        if talk.text[at] in word_class("in_the_sum") and denied(talk, at):
             return "the speaker does not count it"
         if talk.text[at] not in ("it", "them", "that"):
             continue
         verb, before = talk.word(at - 1), talk.said(at - 4, at - 1).split()
         out = verb in ("left", "leave", "leaving", "took") and talk.close(at + 1) == "out"
-        denied = not word_class("negative").isdisjoint(before)
+        no = not word_class("negative").isdisjoint(before)
         skipped = verb in ("skip", "skipped", "without")
-        if out or (denied if verb in word_class("puts_in") else skipped and not denied):
+        if out or (no if verb in word_class("puts_in") else skipped and not no):
             return "the speaker leaves it out"
     return ""
 
 
 def _named_otherwise(case: Case) -> str:
     talk, food = case.talk, case.food
-    if case.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
+    if case.amount.one and talk.close(food.end) == "of" and talk.food_length(food.end + 1):
         return "part of another name"
     dish = talk.close(food.end) in word_class("dish") | word_class("deed_dish")
-    if case.one and not food.notes and (
-        dish or not (talk._boundary(food.end) or talk.text[food.end] in talk.known.prep)
+    if case.amount.one and not food.notes and (
+        dish or not (talk.boundary(food.end) or talk.text[food.end] in talk.known.prep)
     ):  # fmt: skip
         return "part of another name"
     return ""
@@ -279,7 +275,7 @@ def _summed_up(case: Case) -> bool:
         return False
     behind = range(end + 1, min(end + _SOON, talk.n - 2))
     total = next((at for at in behind if talk.words[at].value is not None), 0)
-    number = talk.words[total].value or 0.0
+    number = talk.number(total)
     told = total > 0 and number > value and number % value == 0
     named = told and any(talk.food_length(at) for at in (total + 1, total + 2))
     return named and "so" in talk.said(end + 1, total).split()
@@ -290,13 +286,13 @@ def _share(case: Case) -> str:
         return ""
     food, amount = case.food, case.amount
     if amount.unit is None and not amount.article and (_is_share(case) or _summed_up(case)):
-        return "how many it makes"
+        return MADE
     if not case.dish or not case.is_title:
         return ""
     if not amount.of and amount.value > 1 and len(food.name) == 1:
-        return "how many it makes"
+        return MADE
     each = r"^(?:each|apiece|is|are|comes?|and it's)\b"
-    return "how many it makes" if re.match(each, case.talk.said(food.end, food.end + 3)) else ""
+    return MADE if re.match(each, case.talk.said(food.end, food.end + 3)) else ""
 
 
 def _is_share(case: Case) -> bool:
@@ -315,7 +311,7 @@ def _dish(case: Case) -> str:
     unit, last = case.amount.unit, singular(case.food.name[-1])
     if unit is None and len(case.food.name) > 1 and last in word_class("made_dish"):
         return "a dish beside it"
-    if not case.one:
+    if not case.amount.one:
         return ""
     if tuple(case.food.name) in case.talk.dishes:
         return "a dish beside it"

@@ -11,17 +11,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby, pairwise, permutations
 
-from pipeline.intake.spoken.totals import (
-    CARBS,
-    ENERGY,
-    FAT,
-    PROTEIN,
-    Item,
-    Stated,
-    Total,
-    Totals,
-    off,
-)
+from pipeline.intake.spoken.labels import LABELS, number_at
+from pipeline.intake.spoken.stated import CARBS, ENERGY, FAT, PROTEIN, Item, Stated, Total, off
+from pipeline.intake.spoken.totals import Totals
 
 _TAGS = (ENERGY, PROTEIN, CARBS, FAT)
 _NEAR = 0.15  # share of the energy by which a row may miss it
@@ -64,7 +56,7 @@ def _runs(totals: Totals) -> list[list[Item]]:
     }
     runs: list[list[Item]] = [[]]
     for at in range(talk.n):
-        item = totals.number(at) if at not in labelled else None
+        item = number_at(talk, at) if at not in labelled else None
         if item is None:
             continue
         if runs[-1] and not _goes_on(totals, runs[-1][-1].end, at):
@@ -76,7 +68,7 @@ def _runs(totals: Totals) -> list[list[Item]]:
 def _goes_on(totals: Totals, start: int, end: int) -> bool:
     between = totals.talk.text[start:end]
     return len(between) < 3 and all(
-        w in ("and", "with") or totals.tag_of(w) == ENERGY for w in between
+        w in ("and", "with") or LABELS.get(w) == ENERGY for w in between
     )
 
 
@@ -85,7 +77,7 @@ def _told(totals: Totals) -> Order:
     talk, votes = totals.talk, []
     for total in totals.found:
         votes.append(tuple(p.tag for p in sorted(total.parts, key=lambda p: p.start)))
-    named = [(at, tag) for at in range(talk.n) if (tag := totals.tag_of(talk.text[at])) in _TAGS]
+    named = [(at, tag) for at in range(talk.n) if (tag := LABELS.get(talk.text[at], "")) in _TAGS]
     row: list[str] = []
     for (before, _), (at, tag) in pairwise([(-100, ""), *named]):
         near = at - before <= _APART and not any(map(talk.counts, range(before, at)))

@@ -20,21 +20,25 @@ from pipeline.intake.spoken.asides import Asides, Numbers
 from pipeline.intake.spoken.captions import pieces, speech
 from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.contents import Contents
-from pipeline.intake.spoken.grammar import Amount, Mention, Talk
 from pipeline.intake.spoken.lexicon import lexicon
-from pipeline.intake.spoken.lines import Lines, Reading
+from pipeline.intake.spoken.lines import Lines
+from pipeline.intake.spoken.mentions import Amount, Chunk, Mention
 from pipeline.intake.spoken.phrases import phrases, word_class
 from pipeline.intake.spoken.places import weights
+from pipeline.intake.spoken.reading import Reading
 from pipeline.intake.spoken.references import References, measured_out
 from pipeline.intake.spoken.rows import add_rows
 from pipeline.intake.spoken.segments import Cutter, Segment
 from pipeline.intake.spoken.servings import common_servings, servings_of
-from pipeline.intake.spoken.tiling import Chunk, tiling
-from pipeline.intake.spoken.totals import ENERGY, Stated, Totals, said_last
+from pipeline.intake.spoken.stated import ENERGY, Stated
+from pipeline.intake.spoken.statements import said_last
+from pipeline.intake.spoken.talk import Talk
+from pipeline.intake.spoken.tiling import tiling
+from pipeline.intake.spoken.totals import Totals
 from pipeline.intake.spoken.turns import in_order
 from pipeline.intake.spoken.words import words_of
 from pipeline.intake.spoken.written import quantity, written
-from pipeline.problems import Problem
+from pipeline.problems import Problem, input_problem
 
 
 def looks_spoken(text: str) -> bool:
@@ -58,20 +62,19 @@ def looks_spoken(text: str) -> bool:
     return states_energy or talk / len(words) > 0.15
 
 
-def read_script(text: str, source: str, *, kind: str) -> Read:
+def read_script(text: str, *, kind: str) -> Read:
     """Recipes of a spoken script; total.
 
     Args:
         text: the file.
-        source: its name in messages.
         kind: webvtt, srt or script (plain text).
     """
     spoken = pieces(text, kind)
     read = Read(found="a spoken script", script=speech(spoken)[0])
-    words = lexicon().without_fillers(words_of(spoken))
-    if not words:
+    talk = Talk.of(spoken)
+    if not talk.n:
         return read
-    script = Script(Talk(words, lexicon(), source))
+    script = Script(talk)
     script = max((script, *script.in_order()), key=lambda s: s.score)
     read.recipes = script.recipes()
     read.problems = script.problems
@@ -151,7 +154,7 @@ class Script:
     def in_order(self) -> Iterator[Script]:
         """The same with dishes one behind the other that are told in turns."""
         for turns in in_order(self.cutter.contents):
-            talk = Talk(turns.words, self.talk.known, self.talk.source, self.talk.composition)
+            talk = Talk(turns.words)
             talk.turns = turns.dishes
             yield Script(talk)
 
@@ -215,6 +218,7 @@ class Script:
         first = talk.words[segment.start]
         title = segment.title or f"Recipe {position + 1}"
         recipe = RawRecipe(title, "script", position, source_line=first.line)
+        said: list[str] = []
         if segment.title:
             self._mark("title", *segment.title_span, position)
         before = reading.made
@@ -224,28 +228,14 @@ class Script:
         stated = said_last(segment.totals)
         if math.isnan(servings) and not any(p.basis == "per_serving" for p in stated):
             servings, word = 1.0, "serving"
-            recipe.problems.append(
-                Problem(
-                    "servings-assumed",
-                    f'"{cut(recipe.title, 60)}" does not say how many servings it makes',
-                    "its numbers were read as for everything that is named",
-                    "say how many it serves, or write it into the card",
-                    source_line=first.line,
-                    severity="note",
-                )
-            )
+            said.append("servings-assumed")
         recipe.servings, recipe.serving_word = servings, word
         if any(m.shared for m in reading.found):
-            recipe.problems.append(
-                Problem(
-                    "lines-taken-over",
-                    f'"{cut(recipe.title, 60)}" shares lines with what was said before it',
-                    "those lines were copied from there, each with its first place in the script",
-                    "check them in the card",
-                    source_line=first.line,
-                    severity="note",
-                )
-            )
+            said.append("lines-taken-over")
+        recipe.problems += [
+            input_problem(code, title=cut(recipe.title, 60), source_line=first.line)
+            for code in said
+        ]
         parted = any(m.from_base for m in reading.found)
         for mention in reading.found:
             at = talk.words[min(mention.start, talk.n - 1)]
@@ -266,21 +256,14 @@ class Script:
         said, times = (share, recipe.servings) if ENERGY in share else (whole, 1.0)
         texts = [written(m, recipe.servings) for m in reading.found]
         lines = self.talk.composition.total(texts)
-        if ENERGY not in said or times != times:
-            return
-        if misfit(lines, said, times) < _DOUBTFUL:
-            return
-        recipe.problems.append(
-            Problem(
-                "spoken-doubtful",
-                f'the lines understood of "{cut(recipe.title, 60)}" come to about {lines[0] / times:.0f} kcal'
-                f" where {said[ENERGY]:g} are stated",
-                "they were kept as understood; one may be missing, misheard or of another recipe",
-                "compare them with the script and correct the card",
-                source_line=recipe.source_line,
-                severity="note",
-            )
-        )
+        if ENERGY in said and times == times and misfit(lines, said, times) >= _DOUBTFUL:
+            short = cut(recipe.title, 60)
+            recipe.problems.append(
+                input_problem(
+                    "spoken-doubtful", title=short, kcal=lines[0] / times, stated=said[ENERGY],
+                    source_line=recipe.source_line,
+                )
+            )  # fmt: skip
 
     def _state(self, recipe: RawRecipe, stated: list[Stated]) -> None:
         talk = self.talk
@@ -354,12 +337,8 @@ class Script:
         said = talk.said(amount.start - 4, amount.end + 4).replace(" |", "")
         where = f" at {at.time}" if at.time else ""
         self.problems.append(
-            Problem(
-                "spoken-amount-unclear",
-                f'"{quantity(amount)}"{where} was said without a food it could belong to',
-                f'it was left out: "... {cut(said, 80)} ..."',
-                "say the amount together with its food, or add the line to the card",
+            input_problem(
+                "spoken-amount-unclear", amount=quantity(amount), where=where, said=cut(said, 80),
                 source_line=at.line,
-                severity="warning",
             )
-        )
+        )  # fmt: skip

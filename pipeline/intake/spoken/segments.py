@@ -12,12 +12,12 @@ from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from pipeline.intake.spoken.contents import Contents
+from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.places import Place, places_of, weights
+from pipeline.intake.spoken.stated import Total
 from pipeline.intake.spoken.stretches import Stretches
-from pipeline.intake.spoken.tiling import Chunk
 from pipeline.intake.spoken.titles import Title, named_at
-from pipeline.intake.spoken.totals import Total
 from pipeline.intake.spoken.words import STRONG, Span
 
 _LEAD = 12  # words of talk that may lead in a recipe

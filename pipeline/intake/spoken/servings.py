@@ -12,14 +12,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from pipeline.foods.words import singular
+from pipeline.intake.spoken.amounts import makes
 from pipeline.intake.spoken.composition import misfit
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lines import Reading
+from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import phrases, word_class
+from pipeline.intake.spoken.reading import Reading
 from pipeline.intake.spoken.segments import Segment
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import ENERGY, said_last
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.stated import ENERGY
+from pipeline.intake.spoken.statements import said_last
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.written import written
 from pipeline.lines import parse
 
@@ -115,10 +116,10 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     }
     said: tuple[int, float] | None = None
     for at in range(segment.start, end):
-        number = talk.words[at].value or 0.0
+        number = talk.number(at)
         if number in apiece or at in amounts or at in totals or not talk.counts(at):
             continue
-        other = _of_something_else(talk, at) and not talk.makes(at)
+        other = _of_something_else(talk, at) and not makes(talk, at)
         if not (2 <= number <= _MOST and number.is_integer()) or other:
             continue
         cost, word = _ANY, ""
@@ -151,7 +152,7 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
 def _pieces_by_share(talk: Talk, segment: Segment, found: list[Servings]) -> Iterator[Servings]:
     """ "Twelve pancakes, three a person": pieces that are made, by those that one has."""
     for at in range(segment.start, segment.end - 1):
-        each = talk.words[at].value or 0.0
+        each = talk.number(at)
         if each < 2 or not phrases("each_has").match(talk.said(at + 1, at + 4)):
             continue
         for one in found:
@@ -163,7 +164,7 @@ def _by_part(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     """ "That's one steak with a quarter of the gravy": four shares of it, said near the numbers."""
     spans = [(total.start - _NEAR, total.end + _NEAR) for total in segment.totals]
     for at in range(segment.start, min(end, talk.n - 2)):
-        part = talk.words[at].value or 0.0
+        part = talk.number(at)
         parted = word_class("before_parted") | word_class("of_them")
         of = talk.close(at + 1) == "of" and talk.close(at + 2) in parted
         if talk.words[at].share and of and any(lo <= at < hi for lo, hi in spans):
@@ -186,7 +187,7 @@ def _of_a_food(chunk: Chunk, shares: set[str]) -> bool:
 def _of_something_else(talk: Talk, at: int) -> bool:
     """A number of minutes, degrees or pounds, one that counts dishes, or a weight."""
     after, before = talk.close(at + 1), talk.word(at - 1)
-    unit, _ = talk.known.unit_at(talk.words, at + 1)
+    unit, _ = talk.unit_at(at + 1)
     if after and unit is not None and unit.kind in ("mass", "length"):
         return True
     return after in (word_class("no_nutrient_unit") | {"percent"}) - word_class("serving") or (
@@ -220,11 +221,11 @@ def _for_one(talk: Talk, segment: Segment, end: int) -> float:
                 continue  # "one portion is 300"
             if after in ("serving", "portion") and not before.endswith((" per", "per")):
                 told = before.split()[-1:] in (["it's"], ["that's"], ["makes"], ["is"])
-                return 2.0 if told and talk._boundary(at + 2) else 1.0
+                return 2.0 if told and talk.boundary(at + 2) else 1.0
             alone = before.split()[-1:] == ["for"] or before.endswith(("for just", "just"))
             alone &= after != "and"  # "for me and my flatmate"
             alone &= not (
-                talk.words[at - 1].breaks == STRONG
+                talk.stops(at - 1)
                 and any(at < total.start <= at + _NEAR // 2 for total in segment.totals)
             )  # "For one person it is 390"
             if alone and (not after or after in word_class("function") | {"person", "serving"}):
@@ -236,7 +237,7 @@ def common_servings(talk: Talk, end: int) -> float:
     """Servings that a script says of all its recipes, before the first of them; NaN when none."""
     makes = word_class("makes_servings") - word_class("function")
     for at in range(end):
-        number = talk.words[at].value or 0.0
+        number = talk.number(at)
         if talk.counts(at) and 2 <= number <= _MOST and number.is_integer():
             behind = talk.said(at + 1, at + 3).split()
             people = behind[:1] and behind[0] in word_class("serving")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from itertools import pairwise
 
-from pipeline.intake.spoken.totals import ENERGY, Total
+from pipeline.intake.spoken.stated import ENERGY, MACROS, Stated, Total, off
 
 _ROW = 60  # words between two totals that stand in a row
 _ROWS = 20  # totals of a row
@@ -58,3 +58,45 @@ def batch_and_share(a: Total, b: Total) -> bool:
     ):  # fmt: skip
         return False  # their other numbers are not in that ratio
     return ratio >= 1.8 and abs(ratio - round(ratio)) < 0.06
+
+
+def said_last(totals: Sequence[Total]) -> list[Stated]:
+    """The final figures of several statements of one recipe: a later number takes an earlier back.
+
+    One number a (nutrient, basis). Where two energies of one basis are said, the later one stands.
+    """
+    kept: dict[tuple[str, str], Stated] = {}
+    energies: dict[tuple[str, str], list[Stated]] = {}
+    for total in totals:
+        full = any(p.tag != ENERGY and p.basis == total.parts[0].basis for p in kept.values())
+        energy: tuple[str, str] = (ENERGY, total.parts[0].basis or "per_serving")
+        if full and total.tags == {ENERGY} and not total.corrects and energy in kept:
+            continue  # "I ate five of them, that's 475"
+        for part in sorted(total.parts, key=lambda p: p.start):
+            key: tuple[str, str] = (part.tag, part.basis or "per_serving")
+            kept[key] = part
+            if part.tag == ENERGY:
+                energies.setdefault(key, []).append(part)
+    for key, said in energies.items():
+        if len(said) > 1 and not any(t.corrects for t in totals):
+            beside = {k.tag: k.value for k in kept.values() if (k.basis or "per_serving") == key[1]}
+            kept[key] = _fitting(said, beside)
+    return list(kept.values())
+
+
+def plausible(totals: Sequence[Total]) -> dict[str, float]:
+    """Nutrient → the final figure by which lines are judged: of a serving where one is stated,
+    else of all that is made."""
+    said = said_last(totals)
+    of_all = {p.tag: p.value for p in said if p.basis == "per_recipe"}
+    of_one = {p.tag: p.value for p in said if p.basis != "per_recipe"}
+    return of_one if ENERGY in of_one or ENERGY not in of_all else of_all
+
+
+def _fitting(energies: list[Stated], grams: dict[str, float]) -> Stated:
+    """The last energy said, unless only an earlier one fits protein, carbohydrate and fat."""
+    if not grams.keys() >= MACROS:
+        return energies[-1]
+    best = min(energies, key=lambda e: off(e.value, grams))
+    fits = off(best.value, grams) < 0.12 and off(energies[-1].value, grams) > 0.3
+    return best if fits else energies[-1]

@@ -15,12 +15,11 @@ from itertools import accumulate, pairwise
 from pipeline.intake.spoken.asides import usual_tags
 from pipeline.intake.spoken.composition import NOTHING, added, misfit
 from pipeline.intake.spoken.contents import Contents
+from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import phrases
 from pipeline.intake.spoken.places import Place
-from pipeline.intake.spoken.statements import batch_and_share, contradict, is_sum
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import ENERGY, Total, plausible
-from pipeline.intake.spoken.words import STRONG
+from pipeline.intake.spoken.stated import ENERGY, Total
+from pipeline.intake.spoken.statements import batch_and_share, contradict, is_sum, plausible
 from pipeline.intake.spoken.written import written
 
 #: Feature → how much of it a stretch has.
@@ -188,7 +187,7 @@ class Stretches:
             told = {f"at {k}: {talk.text[at + k]}": 1.0 for k in range(3)
                     if at + k < talk.n and not talk.food_length(at + k) and not talk.counts(at + k)}  # fmt: skip
             if at:
-                last = "." if talk.words[at].breaks == STRONG else talk.text[at - 1]
+                last = "." if talk.stops(at) else talk.text[at - 1]
                 told[f"after: {last}"] = 1.0
             told["named_before"] = self._named_before(place)
             self._worded[at] = told

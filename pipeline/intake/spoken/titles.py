@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from pipeline.intake.spoken.amounts import amount_at
 from pipeline.intake.spoken.captions import pieces
-from pipeline.intake.spoken.grammar import Talk
-from pipeline.intake.spoken.lexicon import lexicon
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, STRONG, Span, words_of
+from pipeline.intake.spoken.talk import Talk
+from pipeline.intake.spoken.words import NUMBERS_IN_WORDS, Span
 
 _SOON = 30  # words behind an announcement in which a dish is named
 
@@ -49,7 +49,7 @@ def title_after(talk: Talk, at: int) -> Title | None:
     if first is not None and not talks and first.start - at <= 3:
         return first
     for begin in range(at + 1, min(at + 12, talk.n)):
-        if talk.words[begin].breaks == STRONG:
+        if talk.stops(begin):
             later = named_at(talk, begin)
             if later is not None and later.dish and later.start - begin <= 2:
                 return later
@@ -62,19 +62,19 @@ def dish_named(text: str) -> str:
     >>> dish_named("yeah. doing mackerel rice, for 2 if you want half"), dish_named("eat something")
     ('Mackerel rice', '')
     """
-    words = lexicon().without_fillers(words_of(pieces(text, "script")))
-    title = title_after(Talk(words, lexicon(), ""), 0) if words else None
+    talk = Talk.of(pieces(text, "script"))
+    title = title_after(talk, 0) if talk.n else None
     return title.text if title is not None and title.dish else ""
 
 
 def _in_capitals(talk: Talk, at: int) -> Title | None:
     """The first dish written as a name: "what we call the Ward Four Tomato Soup"."""
     for begin in range(at, min(at + _SOON, talk.n)):
-        amount = talk.amount_at(begin)
+        amount = amount_at(talk, begin)
         if amount is not None and amount.measured and not amount.article:
             return None
         end = begin
-        counts = talk.counts(begin) and talk.words[begin].breaks == STRONG
+        counts = talk.counts(begin) and talk.stops(begin)
         if talk.text[begin] in word_class("before_titles") or counts:
             continue
         while end < talk.n and talk.words[end].capital and (end == begin or talk.close(end)):
@@ -111,7 +111,7 @@ def _talks(talk: Talk, title: Title) -> bool:
     """Words that could be any talk: pronouns, people, times."""
     known = talk.known
     words = [w.removesuffix("'s") for w in talk.text[title.start : title.end]]
-    return all(w in word_class("talk") or w in talk._ends or w in known.verbs for w in words) or (
+    return all(w in word_class("talk") or w in talk.small or w in known.verbs for w in words) or (
         words[0] in word_class("function")
     )  # fmt: skip
 
@@ -121,7 +121,7 @@ def named_at(talk: Talk, at: int) -> Title | None:
     begin = _name_begins(talk, at)
     if begin is None or begin >= talk.n or talk.text[begin] in word_class("negative"):
         return None
-    if talk.word(begin + 1) == "of" and talk.known.unit_at(talk.words, begin)[0] is not None:
+    if talk.word(begin + 1) == "of" and talk.unit_at(begin)[0] is not None:
         return None
     end, dish = _name_ends(talk, begin)
     while end > begin and talk.text[end - 1] in word_class("title_tail"):

@@ -13,10 +13,10 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby, pairwise, product, zip_longest
 
 from pipeline.intake.spoken.contents import Contents
-from pipeline.intake.spoken.grammar import MEASURED, Talk
+from pipeline.intake.spoken.mentions import MEASURED, Chunk
 from pipeline.intake.spoken.phrases import word_class
-from pipeline.intake.spoken.tiling import Chunk
-from pipeline.intake.spoken.totals import ENERGY, Total
+from pipeline.intake.spoken.stated import ENERGY, Total
+from pipeline.intake.spoken.talk import Talk
 from pipeline.intake.spoken.words import STRONG, Span, Word
 
 _NAMED = 12  # words behind a line in which its dish is named
@@ -109,10 +109,10 @@ def _named_before(
     said first."""
     found: list[int] = []
     for at in stretch[: -_FAR - 1 : -1]:
-        if found and (talk.words[at + 1].breaks == STRONG or found[-1] - at > _TOGETHER):
+        if found and (talk.stops(at + 1) or found[-1] - at > _TOGETHER):
             break
         first = firsts.get(talk.folded[at], at)
-        thing = talk.word(at - 1) in word_class("names_a_thing") or talk.words[at].breaks == STRONG
+        thing = talk.word(at - 1) in word_class("names_a_thing") or talk.stops(at)
         dish = talk.food_length(at) > 0 or talk.text[at] in word_class("dish") - word_class(
             "container"
         )
@@ -124,11 +124,11 @@ def _named_before(
 def _may_name(talk: Talk, at: int) -> bool:
     """A word that is small talk, number, unit or verb names no dish."""
     text, word = talk.text[at], talk.words[at]
-    if word.value is not None or text in talk._ends or text in word_class("talk"):
+    if word.value is not None or text in talk.small or text in word_class("talk"):
         return False
     if text in word_class("dish") or talk.food_length(at):
         return True
-    unit, _ = talk.known.unit_at(talk.words, at)
+    unit, _ = talk.unit_at(at)
     weighs = unit is not None and unit.kind in MEASURED
     return not weighs and text not in talk.known.verbs
 
@@ -146,7 +146,7 @@ def _name_around(talk: Talk, at: int) -> Span:
     """The name that a word is a part of: foods, dishes and what belongs to them, side by side."""
 
     def part(k: int) -> bool:
-        return talk.words[k].value is None and talk.text[k] not in talk._ends
+        return talk.words[k].value is None and talk.text[k] not in talk.small
 
     start, end = at, at + 1
     while start and not talk.words[start].breaks and part(start - 1) and (
@@ -186,7 +186,7 @@ def _runs(talk: Talk, begin: int, dishes: Sequence[Dish], lines: Sequence[Chunk]
 def _of_sentence(talk: Talk, chunk: Chunk, dishes: Sequence[Dish]) -> Dish | None:
     """The one dish that the sentence of a line names behind it: "a teaspoon of salt on the chicken"."""
     behind = range(chunk.end, min(chunk.end + 2 * _NAMED, talk.n))
-    full = next((k for k in behind if talk.words[k].breaks == STRONG), None)
+    full = next((k for k in behind if talk.stops(k)), None)
     if full is None:
         return None  # nobody wrote the full stops
     end = next((k for k in behind if k == full or talk.counts(k)), full)
@@ -245,9 +245,9 @@ def _begins(talk: Talk, since: int, run: _Run, before: Dish | None) -> int:
         turn = since = named[-1] if named else at
         while turn > 0 and not talk.words[turn].breaks and since - turn < _NAMED:
             turn -= 1
-        return turn if talk.words[turn].breaks == STRONG else since
+        return turn if talk.stops(turn) else since
     turn = named[0] if named else at
     left = [k + 1 for k in range(since, turn) if _names(talk, k, before.words)]
     since = left[-1] if left else since
-    full = [k for k in range(since, turn + 1) if talk.words[k].breaks == STRONG]
+    full = [k for k in range(since, turn + 1) if talk.stops(k)]
     return full[-1] if full else since

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from pipeline.intake.spoken.grammar import Amount, Mention
 from pipeline.intake.spoken.lexicon import Unit
+from pipeline.intake.spoken.mentions import Amount, Mention
 from pipeline.intake.spoken.phrases import word_class
 from pipeline.intake.spoken.words import shown_number
 

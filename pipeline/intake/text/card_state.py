@@ -115,7 +115,7 @@ class Card:
         from pipeline.intake.spoken.script import read_script
 
         steps = "\n".join(pattern("step").sub("", step) for step in self.method)
-        spoken = read_script(steps, "", kind="script").recipes
+        spoken = read_script(steps, kind="script").recipes
         r = self.recipe
         r.lines = [
             RawLine(one.text, "", self.method_at[(one.source_line or 1) - 1])
