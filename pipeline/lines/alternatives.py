@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
+from pipeline.lines.measures import read_measure
 from pipeline.lines.parts import is_participle
 from pipeline.lines.tokens import CLOSE, END, NUMERIC, WORD
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, SHARED_HEADS
@@ -29,7 +30,7 @@ def alternatives_until(d: Draft, j: int, end: int) -> None:
         ):
             past = d.percent(j) if not d.percents else None
             if past is None:
-                reading = d.reader.read(j, leading=not current)
+                reading = read_measure(d.t, j, leading=not current)
                 past = reading.next if reading is not None else j + 1
                 if reading is not None:
                     d.cut_amount(j, past)

@@ -7,10 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from pipeline.lines.clean import Clean
-from pipeline.lines.measures import MeasureReader, Reading
+from pipeline.lines.measures import read_measure
 from pipeline.lines.model import Measure, ParsedLine
 from pipeline.lines.parts import COOKED, RAW
 from pipeline.lines.percents import CALORIES, Percent, read_percent
+from pipeline.lines.readings import Reading, attach
 from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, group
 
@@ -31,8 +32,8 @@ class Draft:
 
     Attributes:
         t: the tokens; ``clean`` the text they are cut from, ``text`` the line as written.
-        reader: reads amounts at a token.
         parse: reads another text as a line, for lines that hold several foods.
+        tail: reads the part at a token up to a limit, the token after it; parts hold others.
         into: where name words go: ``name``, or the alternative that is being gathered.
         lead: adjectives that stood between number and unit.
         cuts: spans of tokens left out of ``rest``.
@@ -45,8 +46,8 @@ class Draft:
     text: str
     clean: Clean
     t: Tokens
-    reader: MeasureReader
     parse: Callable[[str], ParsedLine]
+    tail: Callable[[Draft, int, int], int]
     problems: list[str]
     name: list[str]
     into: list[str]
@@ -67,11 +68,14 @@ class Draft:
     depth: int = 0
 
     @classmethod
-    def of(cls, text: str, line: Clean, parse: Callable[[str], ParsedLine]) -> Draft:
+    def of(
+        cls, text: str, line: Clean, parse: Callable[[str], ParsedLine],
+        tail: Callable[[Draft, int, int], int],
+    ) -> Draft:  # fmt: skip
         """A line of which nothing has been read."""
         t = Tokens(line.lower, line.text)
         name: list[str] = []
-        return cls(text, line, t, MeasureReader(t), parse, list(line.problems), name, name)
+        return cls(text, line, t, parse, tail, list(line.problems), name, name)
 
     # --- amounts ---------------------------------------------------------------------------
 
@@ -99,8 +103,8 @@ class Draft:
             self.take(reading)
 
     def attach(self, measures: list[Measure], *, each: bool = False, total: bool = False) -> None:
-        """Put amounts said aside to those of the line, see ``MeasureReader.attach``."""
-        self.reader.attach(self.measures, [self.placed(m) for m in measures], each, total)
+        """Put amounts said aside to those of the line, see ``readings.attach``."""
+        attach(self.measures, [self.placed(m) for m in measures], each, total)
 
     def placed(self, measure: Measure) -> Measure:
         """``measure`` with its place in the line as written."""
@@ -119,7 +123,7 @@ class Draft:
 
     def late_measure(self, i: int) -> Reading | None:
         """An amount after the name at token ``i``: "rice 60 g", "eggs x 2"."""
-        reading = self.reader.read(i)
+        reading = read_measure(self.t, i)
         if reading is None or self.no_amount(reading):
             return None
         t = self.t
@@ -159,6 +163,11 @@ class Draft:
             return False
         entry = LEXICON.get(t.word[i + 2], NO_WORD)
         return not (entry.units or entry.number_class or entry.sizes)
+
+    def tails(self, i: int, end: int) -> None:
+        """Read the parts from token ``i`` up to ``end``."""
+        while i < end:
+            i = max(i + 1, self.tail(self, i, end))
 
     # --- what is left ----------------------------------------------------------------------
 

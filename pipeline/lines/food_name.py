@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from pipeline.lines.alternatives import alternatives_until, kinds_of_name, or_list
+from pipeline.lines.brackets import closing, parenthesis
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import names_another
-from pipeline.lines.measures import Reading
+from pipeline.lines.measured_asides import EACH
+from pipeline.lines.measures import read_measure
 from pipeline.lines.parts import goes_on, is_work, names_food
 from pipeline.lines.percents import percent_at
-from pipeline.lines.tails import EACH, closing, parenthesis
+from pipeline.lines.readings import Reading
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMERIC, WORD
 from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Effect, Word, group
 
@@ -210,7 +212,7 @@ def _amount_follows(d: Draft, i: int) -> bool:
     """ "and a pinch of salt", "and an egg": an amount in words with a food after it."""
     if LEXICON.get(d.t.word[i], NO_WORD).number is None:
         return False
-    reading = d.reader.read(i, leading=True)
+    reading = read_measure(d.t, i, leading=True)
     return reading is not None and names_another(d, reading.next, d.t.count)
 
 
@@ -221,7 +223,7 @@ def _or_inside(d: Draft, i: int) -> int:
         return -1
     j = i + 1
     if not percent_at(t, j):
-        reading = d.reader.read(j)
+        reading = read_measure(d.t, j)
         if reading is not None:
             d.cut_amount(i if not d.name else j, reading.next)
             if not d.name:  # "1 tin or 240 g cooked chickpeas"
@@ -248,7 +250,7 @@ def _number_inside(d: Draft, i: int) -> int:
     if d.into and t.word[i + 1] in _TIMES:  # "dal soaked 4 hours"
         d.keep_note(i, i + 2)
         return i + 2
-    reading = d.reader.read(i) if d.measures else None
+    reading = read_measure(d.t, i) if d.measures else None
     if reading is not None and _beside_the_amount(d, reading):
         d.keep_note(i, reading.next)
         return reading.next

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
+from pipeline.lines.measures import read_measure
 from pipeline.lines.parts import is_adverb, is_participle, is_work
 from pipeline.lines.tokens import WORD
 from pipeline.lines.vocabulary import CLOSING_WORDS, FUNCTION_WORDS, LEXICON, NO_WORD, group
@@ -88,7 +89,7 @@ def mixed_in(d: Draft, i: int, first: int, limit: int) -> int:
         limit: token at which line or parenthesis ends.
     """
     t = d.t
-    reading = d.reader.read(i + 1, leading=True)
+    reading = read_measure(d.t, i + 1, leading=True)
     if reading is None or reading.next >= limit:
         return 0
     unit = reading.measures[0]

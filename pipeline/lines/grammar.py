@@ -6,10 +6,12 @@ and alternatives are taken wherever they stand.
 
 The steps, each a module of functions over the ``Draft`` of the line and a token: ``clean``
 (typography), ``tokens`` (words, and what the tables say of them), ``amounts`` (numbers),
-``measures`` (with units), ``percents``, ``head`` (before the food), ``food_name`` (the phrase),
-``alternatives``, ``further`` (other foods with an amount), ``tails`` (parentheses and comma
-parts), this module (the whole), ``names`` (the phrase put right), ``several`` (lines of several
-foods), ``sorting`` (lines that name no food).
+``measures`` (with units: ``plain_measures`` the common case, else ``counts`` before the unit,
+``units`` with it, ``more_measures`` behind it), ``percents``, ``head`` (before the food),
+``food_name`` (the phrase), ``alternatives``, ``further`` (other foods with an amount), ``tails``
+(comma parts), ``brackets``, ``measured_asides`` and ``notes`` within them, this module (the whole),
+``names`` (the phrase put right), ``several`` (lines of several foods), ``sorting`` (lines that name
+no food).
 """
 
 from __future__ import annotations
@@ -29,7 +31,6 @@ from pipeline.lines.percents import settle
 from pipeline.lines.several import foods_apart
 from pipeline.lines.sorting import names_no_food, sort_line
 from pipeline.lines.tails import tail
-from pipeline.lines.tokens import END
 from pipeline.lines.vocabulary import LEXICON
 
 _NONE: frozenset[str] = frozenset()
@@ -90,13 +91,13 @@ def read_together(texts: Sequence[str]) -> list[ParsedLine]:
 def _read_clean(texts: Sequence[str], cleaned: Sequence[Clean]) -> list[ParsedLine]:
     kinds = [_sorted(line) for line in cleaned]
     drafts = [
-        Draft.of(text, line, parse) if kind is None else None
+        Draft.of(text, line, parse, tail) if kind is None else None
         for text, line, kind in zip(texts, cleaned, kinds, strict=True)
     ]
     _walk([d for d in drafts if d is not None])
     for at, d in enumerate(drafts):  # "1 egg plus 30 g milk x2": the count is the last food's own
         if d is not None and d.clean.moved and d.others:
-            drafts[at] = as_written = Draft.of(d.text, clean(d.text), parse)
+            drafts[at] = as_written = Draft.of(d.text, clean(d.text), parse, tail)
             _walk([as_written])
     return [
         _result(d) if d is not None else ParsedLine(text, kind or "blank", problems=line.problems)
@@ -117,14 +118,7 @@ def _walk(drafts: Sequence[Draft]) -> None:
     behind = [head(d, i) for d, i in zip(drafts, begin, strict=True)]
     behind = [food_phrase(d, i) for d, i in zip(drafts, behind, strict=True)]
     for d, i in zip(drafts, behind, strict=True):
-        _tails(d, i)
-
-
-def _tails(d: Draft, i: int) -> None:
-    """What stands after the food phrase, from token ``i`` on."""
-    kind, count = d.t.kind, d.t.count
-    while kind[i] != END:
-        i = max(i + 1, tail(d, i, count))
+        d.tails(i, d.t.count)
 
 
 def _result(d: Draft) -> ParsedLine:

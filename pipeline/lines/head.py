@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from pipeline.foods.words import singular
 from pipeline.lines.draft import Draft
+from pipeline.lines.measures import read_measure
 from pipeline.lines.percents import percent_at, share_in_percent
+from pipeline.lines.plain_measures import plain_measure
 from pipeline.lines.tokens import END, MARK, NUMBER, NUMERIC, WORD
 from pipeline.lines.vocabulary import FUNCTION_WORDS, HEADINGS, LEXICON, NO_WORD, group
 
@@ -65,7 +67,7 @@ def _past_lead_in(d: Draft, i: int) -> int:
         return i
     if LEXICON.get(word[_past_prep(d, j)], NO_WORD).role == "part":  # "add juice of 2 limes"
         return j
-    reading = d.reader.read(j, leading=True)
+    reading = read_measure(d.t, j, leading=True)
     before_food = kind[reading.next if reading else j] == WORD
     if not before_food or (reading is None and (calls or word[j] in FUNCTION_WORDS)):
         return i
@@ -76,7 +78,7 @@ def _past_lead_in(d: Draft, i: int) -> int:
 def _before_colon(d: Draft, i: int, j: int) -> int:
     t = d.t
     if " ".join(t.word[i:j]) not in HEADINGS and t.word[i] not in ("for", "to"):
-        weighed = d.reader.read(j + 1) if t.word[i] == "per" else None  # "per person: 100 g"
+        weighed = read_measure(d.t, j + 1) if t.word[i] == "per" else None  # "per person: 100 g"
         if weighed is None or weighed.measures[0].unit == "piece":
             return i
     for k in range(i, j):
@@ -92,7 +94,7 @@ def head(d: Draft, i: int) -> int:
     t = d.t
     word, kind = t.word, t.kind
     if kind[i] in NUMERIC:
-        plain = d.reader.plain(i)
+        plain = plain_measure(d.t, i)
         if plain is not None:
             measure, past = plain
             d.take_plain(measure)
@@ -114,7 +116,7 @@ def head(d: Draft, i: int) -> int:
         return found[1]
     if not word[i] or d.glued_word(i) or (percent_at(t, i) and not share_in_percent(t, i + 1)):
         return i
-    reading = d.reader.read(i, leading=True)
+    reading = read_measure(d.t, i, leading=True)
     if reading is None:
         return _no_number(d, i)
     first = reading.measures[0]
@@ -181,7 +183,7 @@ def part_of(d: Draft, i: int) -> int:
     j = named + 1 if word[named] == "only" else named
     if word[j] in ("of", "from"):
         j += 1
-    elif parts[0] not in ("juice", "zest") or d.reader.read(j, leading=True) is None:
+    elif parts[0] not in ("juice", "zest") or read_measure(d.t, j, leading=True) is None:
         return i
     d.set_part(parts)
     if named > begin + 1 and set(word[begin:named]) - {"juice", "zest", "and", "the"}:

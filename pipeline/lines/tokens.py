@@ -193,6 +193,11 @@ class Tokens:
             unit = meant_unit(text) if self.kind[i] == WORD else None
         return None if unit is None else (unit, self._past_dot(i + 1), unit.unit)
 
+    def unit_kind(self, i: int) -> str:
+        """The kind of the unit at token ``i``, "" where there is none."""
+        found = self.unit(i)
+        return found[0].kind if found is not None else ""
+
     def unit_after(self, j: int) -> bool:
         """Whether a unit stands at token ``j``, a size before it allowed."""
         return self.unit(self.size(j)[1]) is not None
