@@ -48,6 +48,8 @@ _TAKES = frozenset({"use", "used", "using", "need"})
 _WHO_USES = frozenset({"of", "which", "i", "we", "you"})
 _OF_THAT = frozenset({"of", "it", "them", "this", "that", "here"})
 _HELD = ("mass", "volume")
+#: Words of how much there was of it: "(weighed raw)", "(dry measure)".
+_WEIGHED = frozenset({"weighed", "weight", "measured", "measure"})
 #: What may stand between a word and the amount it belongs to: "drained = 480 g", "weight: 300 g".
 _BEFORE_AMOUNT = frozenset({"=", ":", "~", "-", "weight", "about", "approx", "roughly", "around"})
 #: Words that add nothing to an amount after "plus".
@@ -288,6 +290,8 @@ def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> b
     if rest:
         d.notes.append(" ".join(rest))
     d.cut_amount(begin, reading.next if rest else end)
+    for state in states if not d.measures else ():
+        d.weighed_as(state)  # "chicken breast, baked (200 g raw)"
     d.states |= states
     if "before" not in rest and (states & _NET_STATES or any(w in _NET for w in rest)):
         d.flags.add("net_weight")
@@ -542,6 +546,9 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
         d.flags.add("labelled")
     d.take(reading)
     d.cut(i, reading.next)
+    said = d.t.phrase(reading.next, "state")
+    if said is not None and d.contrary(said[0].value):
+        d.weighed_as(said[0].value)  # "chicken thighs, grilled, 400 g raw"
     return reading.next
 
 
@@ -749,8 +756,8 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
     if effect.kind == "state":
         before = d.t.word[n.i - 1] if n.i else ""
         undone = before in ("be", "or", "half", "until", "if") or _denied(d, n)
-        if before == "weighed" or "weight" in d.t.word[n.i : j]:
-            d.states -= COOKED if effect.value in RAW else RAW  # "roast squash (weighed raw)"
+        if not _WEIGHED.isdisjoint((before, *d.t.word[n.i : j])):
+            d.weighed_as(effect.value)  # "roast squash (weighed raw)"
         if not (n.results or undone or d.contrary(effect.value)):
             d.states.add(effect.value)
     elif effect.kind == "flag":
