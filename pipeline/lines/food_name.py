@@ -15,6 +15,8 @@ from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Effect, 
 #: States of which a food has one: "fresh/frozen" leaves the choice.
 _EITHER = group("one_state")
 _TIMES, _SHAPES = group("time"), group("shape")
+#: Words behind which a number is no amount.
+_NUMBERED = group("numbered")
 
 
 def food_phrase(d: Draft, i: int) -> int:
@@ -158,7 +160,8 @@ def _behind_work(d: Draft, i: int) -> int:
 def _state_inside(d: Draft, i: int, effect: Effect, j: int) -> int:
     """Take a state inside the name, tokens ``i`` to ``j``."""
     t, word, into = d.t, d.t.word, d.into
-    if into is d.name:
+    joint = effect.leads and into and t.kind[j] != WORD
+    if into is d.name and not joint:
         d.states.add(effect.value)
     if into and not effect.in_name and word[j] in ("in", "with", "for"):
         return -1  # "soaked in 3 tbsp water"
@@ -245,6 +248,9 @@ def _number_inside(d: Draft, i: int) -> int:
             return i + 3
         d.into += t.word[i : i + 2]
         return i + 2
+    if d.into and d.into[-1] in _NUMBERED and t.kind[i + 1] != WORD:  # "rye flour type 720 - 300 g"
+        d.notes.append(f"{d.into.pop()} {t.word[i]}")
+        return i + 1
     if d.into and t.word[i + 1] in _TIMES:  # "dal soaked 4 hours"
         d.keep_note(i, i + 2)
         return i + 2
