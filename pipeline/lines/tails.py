@@ -20,8 +20,6 @@ from pipeline.lines.further import (
 from pipeline.lines.measures import Reading
 from pipeline.lines.model import Measure
 from pipeline.lines.parts import (
-    COOKED,
-    RAW,
     is_participle,
     kind_state,
     named_later,
