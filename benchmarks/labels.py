@@ -32,7 +32,7 @@ class Label:
 
     @property
     def odd(self) -> bool:
-        return int(self.line_id[1:]) % 2 == 1
+        return int("".join(filter(str.isdigit, self.line_id)) or 0) % 2 == 1
 
 
 def read_labels(path: Path) -> list[Label]:

@@ -31,6 +31,8 @@ _AT = re.compile(
     r"(?<!\S)(?:@\s?(?=\d)|at\s(?=\d[\d.,/]*\s?[a-z]+\s(?:each|apiece)\b))|(?<=\d)(\s?)@(\s?)(?=\d)",
     re.IGNORECASE,
 )
+#: "3/4th of a cup": no character changes its place.
+_NTH = re.compile(r"(?<=/)(\d+)((?:th|rd|nd)s?)\b", re.IGNORECASE)
 _NOTHING = {"zero": 0.0, "nought": 0.0}
 #: "cooked w/ 2 tbsp sugar": a word, and no slash between two foods.
 _WITH = re.compile(r"(?<![\w/])w/(?!o\b)", re.IGNORECASE)
@@ -45,8 +47,9 @@ _WEIGHED = re.compile(
     re.IGNORECASE,
 )
 _MASS_FIRST = re.compile(r"\s*\d+(?:[.,]\d+)?\s?(?:g|kg|oz|lb)\b", re.IGNORECASE)
-#: "zest + juice", "oil + salt": between words the sign is the word; no character changes its place.
-_PLUS = re.compile(r"(?<=[^\W\d_]) (\+) (?=[^\W\d_])")
+#: "zest + juice", "salt n pepper": between words the sign is the word; no character changes its place.
+_PLUS = re.compile(r"(?<=[^\W\d_]) (?:(\+) (?=[^\W\d_])|('?n'?) (?=\w))", re.IGNORECASE)
+_ANDS = (" + ", " n ", " 'n", " n' ")
 #: "[2]" and a star at the end are marks of a note, "[ ]" and "[x]" at the start boxes to tick.
 _NOTE_MARKS = ("*", "†", "‡")
 _MARKED = re.compile(r"^\s*\[[ xX]?\]|\[\d{1,2}\]|[*†‡]+\s*$")
@@ -223,8 +226,8 @@ def _without_signs(written: str, low: str) -> str:
     if "://" in low or "</" in low:
         written = _without_links(written)
         low = written.lower()
-    if " + " in low:
-        written = _PLUS.sub(" & ", written)
+    if any(map(low.__contains__, _ANDS)):
+        written = _PLUS.sub(lambda m: " & ".ljust(len(m[0])), written)
         low = written.lower()
     if "\N{DEGREE SIGN}" in low and not tells_time_or_heat(low):
         written = _HEAT.sub(_blank, written)
@@ -325,6 +328,7 @@ _PLAINER = (
     # "4 @ 100 g", "4 fillets @ 120 g", "4 fillets at 120 g each"
     (("@", " at "), _AT, lambda m: ",".ljust(len(m[0])) if m[1] is None else f"{m[1]}x{m[2]}"),
     (("w/",), _WITH, "w "),
+    (("th", "rd", "nd"), _NTH, lambda m: m[1].ljust(len(m[0]))),
     (("after ", "before "), _WEIGHED, _in_state),
 )
 

@@ -236,6 +236,11 @@ class Draft:
             (state in COOKED and self.states & RAW) or (state in RAW and self.states & COOKED)
         )
 
+    def weighed_as(self, state: str) -> None:
+        """The state in which the food was weighed, in place of what is done to it."""
+        self.states -= COOKED if state in RAW else RAW if state in COOKED else set()
+        self.states.add(state)
+
     def set_part(self, parts: list[str]) -> None:
         """Juice carries the weight when juice and zest are both meant."""
         named = [PART_OF.get(p, p) for p in parts]

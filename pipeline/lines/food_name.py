@@ -5,7 +5,7 @@ from __future__ import annotations
 from pipeline.lines.alternatives import alternatives_until, kinds_of_name, or_list
 from pipeline.lines.brackets import closing, parenthesis
 from pipeline.lines.draft import Draft
-from pipeline.lines.further import names_another
+from pipeline.lines.further import names_another, second_food
 from pipeline.lines.measured_asides import EACH
 from pipeline.lines.measures import read_measure
 from pipeline.lines.parts import goes_on, is_work, names_food
@@ -16,7 +16,10 @@ from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Effect, 
 
 #: States of which a food has one: "fresh/frozen" leaves the choice.
 _EITHER = group("one_state")
+_HELD = frozenset({"mass", "volume"})
 _TIMES, _SHAPES = group("time"), group("shape")
+#: Words behind which a number is no amount.
+_NUMBERED = group("numbered")
 
 
 def food_phrase(d: Draft, i: int) -> int:
@@ -160,7 +163,8 @@ def _behind_work(d: Draft, i: int) -> int:
 def _state_inside(d: Draft, i: int, effect: Effect, j: int) -> int:
     """Take a state inside the name, tokens ``i`` to ``j``."""
     t, word, into = d.t, d.t.word, d.into
-    if into is d.name:
+    joint = effect.leads and into and t.kind[j] != WORD
+    if into is d.name and not joint:
         d.states.add(effect.value)
     if into and not effect.in_name and word[j] in ("in", "with", "for"):
         return -1  # "soaked in 3 tbsp water"
@@ -247,6 +251,9 @@ def _number_inside(d: Draft, i: int) -> int:
             return i + 3
         d.into += t.word[i : i + 2]
         return i + 2
+    if d.into and d.into[-1] in _NUMBERED and t.kind[i + 1] != WORD:  # "rye flour type 720 - 300 g"
+        d.notes.append(f"{d.into.pop()} {t.word[i]}")
+        return i + 1
     if d.into and t.word[i + 1] in _TIMES:  # "dal soaked 4 hours"
         d.keep_note(i, i + 2)
         return i + 2
@@ -258,10 +265,34 @@ def _number_inside(d: Draft, i: int) -> int:
         reading.measures[0].kind == "package"
     ):  # fmt: skip
         return -1
-    past = _late_amount(d, i)
+    past = _of_another(d, i) or _late_amount(d, i)
     if not past:
         d.into.append(t.word[i])
     return past or i + 1
+
+
+def _of_another(d: Draft, i: int) -> int:
+    """ "200 g broccoli and lime juice 20 ml": the amount of a further food behind its name; the token
+    after it, 0 when it is none."""
+    t, into = d.t, d.into
+    if into is not d.name or "and" not in into[1:-1] or not d.measures:
+        return 0
+    reading = read_measure(t, i)
+    if reading is None or t.kind[reading.next] == WORD or d.no_amount(reading):
+        return 0
+    first, second = d.measures[0], reading.measures[0]
+    link = next((k for k in range(i - 1, 0, -1) if t.word[k] in ("and", "&", "+")), 0)
+    again = first.amount == second.amount or (
+        first.kind == second.kind and first.unit != second.unit  # "450 g peas and carrots 16 oz"
+    )
+    if again or first.kind not in _HELD or second.kind not in _HELD:
+        return 0
+    told = into[:]
+    del into[len(into) - 1 - into[::-1].index("and") :]
+    if not names_another(d, link + 1, i):
+        into[:] = told
+        return 0
+    return second_food(d, link, link + 1, t.count)
 
 
 def _beside_the_amount(d: Draft, reading: Reading) -> bool:

@@ -45,6 +45,8 @@ def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> b
     if rest:
         d.notes.append(" ".join(rest))
     d.cut_amount(begin, reading.next if rest else end)
+    for state in states if not d.measures else ():
+        d.weighed_as(state)  # "chicken breast, baked (200 g raw)"
     d.states |= states
     if "before" not in rest and (states & NET_STATES or any(w in NET for w in rest)):
         d.flags.add("net_weight")

@@ -10,7 +10,7 @@ from pipeline.lines.further import comma_end, mixed_in, same_food, second_food
 from pipeline.lines.measured_asides import LINKS, NET, NET_STATES, measure_aside
 from pipeline.lines.measures import read_measure
 from pipeline.lines.part_words import note_part
-from pipeline.lines.parts import COOKED, RAW, is_participle
+from pipeline.lines.parts import is_participle
 from pipeline.lines.readings import HELD
 from pipeline.lines.tokens import CLOSE, END, MARK, NUMERIC, WORD
 from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Word, group
@@ -18,6 +18,8 @@ from pipeline.lines.vocabulary import FUNCTION_WORDS, LEXICON, NO_WORD, Word, gr
 _RESULTS = group("result")
 #: What may stand between a word and the amount it belongs to: "drained = 480 g", "weight: 300 g".
 _BEFORE_AMOUNT = frozenset({"=", ":", "~", "-", "weight", "about", "approx", "roughly", "around"})
+#: Words of how much there was of it: "(weighed raw)", "(dry measure)".
+_WEIGHED = frozenset({"weighed", "weight", "measured", "measure"})
 #: Words that add nothing to an amount after "plus".
 _EXTRA = group("extra_more")
 
@@ -221,8 +223,8 @@ def _effect_in_note(d: Draft, n: _Note) -> bool:
     if effect.kind == "state":
         before = d.t.word[n.i - 1] if n.i else ""
         undone = before in ("be", "or", "half", "until", "if") or _denied(d, n)
-        if before == "weighed" or "weight" in d.t.word[n.i : j]:
-            d.states -= COOKED if effect.value in RAW else RAW  # "roast squash (weighed raw)"
+        if not _WEIGHED.isdisjoint((before, *d.t.word[n.i : j])):
+            d.weighed_as(effect.value)  # "roast squash (weighed raw)"
         if not (n.results or undone or d.contrary(effect.value)):
             d.states.add(effect.value)
     elif effect.kind == "flag":

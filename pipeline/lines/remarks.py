@@ -137,10 +137,13 @@ class Remarks:
         return "" if hit is None else hit.lastgroup or ""
 
     def set_apart(self, measure: Measure, inside: Measure) -> bool:
-        """Whether ``inside`` stands in parentheses or after a comma, a dash or "=", after words
-        of ``measure``: "4 pots (120 g)"."""
+        """Whether ``inside`` stands behind words of the name, or in parentheses or after a comma, a
+        dash or "=" behind any: "4 pots (120 g)", "2 tins tomatoes 800 g"."""
         before = self._text[measure.of_text[0] : inside.of_text[0]]
-        return remark_phrase("set_apart").found(before) and any(c.isalpha() for c in before)
+        between = self._low[measure.of_text[1] : inside.of_text[0]]
+        return remark_phrase("named_between").found(between) or (
+            remark_phrase("set_apart").found(before) and any(c.isalpha() for c in before)
+        )
 
     def bracketed(self, measure: Measure, inside: Measure) -> bool:
         """ "2 (30 g) spring onions": whether ``inside`` stands in parentheses after a bare number."""

@@ -225,6 +225,9 @@ def _first_amount(d: Draft, reading: Reading, i: int, limit: int) -> int | None:
         d.flags.add("labelled")
     d.take(reading)
     d.cut(i, reading.next)
+    said = d.t.phrase(reading.next, "state")
+    if said is not None and d.contrary(said[0].value):
+        d.weighed_as(said[0].value)  # "chicken thighs, grilled, 400 g raw"
     return reading.next
 
 

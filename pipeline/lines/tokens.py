@@ -173,6 +173,8 @@ class Tokens:
             if not j:
                 continue
             j = self._past_dot(j)
+            if unit.not_in and f"{text} {word[j]}" in unit.not_in:
+                continue
             if not unit.needs_of or entry.plural or word[j] in ("of", "("):
                 return unit, j, unit.unit
         if entry.system is not None:

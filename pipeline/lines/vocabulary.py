@@ -27,6 +27,7 @@ class UnitWord:
         unless_after: with ``keep`` false: dropped unless the name holds one of these words.
         needs_of: a singular form is a unit only before "of" ("1 head of broccoli").
         needs_number: without a number it is one only before "of" ("1 glass wine", "glass noodles").
+        not_in: names of foods that begin with the word, as two words: "pot barley".
     """
 
     unit: str
@@ -36,6 +37,7 @@ class UnitWord:
     unless_after: frozenset[str] = frozenset()
     needs_of: bool = False
     needs_number: bool = False
+    not_in: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class Effect:
         value: canonical state or flag.
         in_name: the phrase is also part of the food's name.
         noun: it may be the name's last word ("cocoa powder") and is never cut from it.
+        leads: as the last word it tells no state: "roast beef" is roasted, "beef roast" a joint.
         not_before: next words, one or two, that make it something else ("dry white wine").
     """
 
@@ -55,6 +58,7 @@ class Effect:
     in_name: bool = False
     noun: bool = False
     not_before: frozenset[str] = frozenset()
+    leads: bool = False
 
 
 #: The other words of a phrase, and what the whole phrase means.
@@ -141,6 +145,7 @@ def _unit_of(row: dict[str, str]) -> UnitWord:
         unless_after=listed if rule == "keep" else frozenset(),
         needs_of=row["lead"] == "of",
         needs_number=row["lead"] == "number",
+        not_in=frozenset(_split(row["not_in"])),
     )
 
 
@@ -246,8 +251,9 @@ def _load_phrases() -> None:
     for row in shared_rows("states.csv"):
         not_before = frozenset(_split(row["not_before"]))
         effect = Effect(
-            "state", row["state"], row["place"] != "note", row["place"] == "noun", not_before
-        )
+            "state", row["state"], row["place"] != "note", row["place"] in ("noun", "leads"),
+            not_before, row["place"] == "leads",
+        )  # fmt: skip
         for phrase in _split(row["words"]):
             add(phrase, effect)
     for row in shared_rows("line_phrases.csv"):
@@ -356,7 +362,8 @@ def _first_tests(text: str, word: Word) -> None:
     """Answers of the cheap tests that come before the full reading of an amount."""
     if len(word.units) == 1 and not word.units[0][0] and word.system is None and not word.sizes:
         unit = word.units[0][1]
-        if unit.kind not in ("length", "share") and unit.unit != "piece" and not unit.needs_of:
+        asks = unit.needs_of or unit.not_in
+        if unit.kind not in ("length", "share") and unit.unit != "piece" and not asks:
             word.bare_unit = unit
     single = [effect for rest, effect in word.effects if not rest]
     word.alone = bool(single)

@@ -14,7 +14,7 @@ from pipeline.weigh.estimate import Estimate, as_written, figure
 from pipeline.weigh.pieces import own_piece, sized_row
 from pipeline.weigh.tables import MeasureRow
 from pipeline.weigh.volume import density
-from pipeline.weigh.words import size_factor
+from pipeline.weigh.words import size_factor, word_list
 
 #: Packages whose food lies in liquid.
 _TINS = ("tin", "jar")
@@ -81,6 +81,8 @@ def drained_share(case: Case, unit: str) -> MeasureRow | None:
     food = case.food
     if stem_of(unit) not in _TINS or "liquid" in food.state:
         return None
+    if not word_list("eaten_with").isdisjoint(case.bag):
+        return None  # "1 tin pilchards in tomato sauce"
     boiled_pulse = food.category.startswith("Legume") and "boiled" in food.state
     if "drained" in food.state or boiled_pulse:
         share = case.kitchen.tables.drained.best(case.bag)

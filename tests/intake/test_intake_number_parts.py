@@ -360,3 +360,48 @@ def test_sodium_and_salt_of_recipes_in_columns_are_read(tmp_path: Path) -> None:
         (tmp_path / "grid.csv").write_text(text)
         stated = read_collection([tmp_path]).stated
         assert stated.loc[stated["nutrient"] == "NA", "amount"].tolist() == amounts
+
+
+BELOW = """Pea stew,,,,
+Serves,3,,,
+,,,,
+Ingredient,grams,,,
+Split peas,240,,,
+Carrot,150,,,
+Olive oil,20,,,
+,,,,
+each bowl,kJ,P,C,F
+,1490,20,55,8.1
+"""
+
+
+@pytest.mark.parametrize("name", ["stew.csv", "stew.xlsx"])
+def test_numbers_below_the_names_of_nutrients_are_for_what_stands_beside_the_names(
+    tmp_path: Path, name: str
+) -> None:
+    path = tmp_path / name
+    if name.endswith("csv"):
+        path.write_text(BELOW, encoding="utf-8")
+    else:
+        book = openpyxl.Workbook()
+        assert book.active is not None
+        for row in csv.reader(io.StringIO(BELOW)):
+            book.active.append([float(c) if c.isdigit() or c == "8.1" else c or None for c in row])
+        book.save(path)
+    read = read_collection(tmp_path)
+    assert read.recipe["servings"].tolist() == [3]
+    said = read.stated.set_index("nutrient")["amount"].round().to_dict()
+    assert said == {"ENERC_KCAL": 356, "PROCNT": 20, "CHOCDF": 55, "FAT": 8}
+    assert set(read.stated["basis"]) == {"per_serving"}
+
+
+def test_a_row_of_sums_says_in_its_own_column_what_they_are_for() -> None:
+    text = (
+        "dish,makes,qty,unit,item,kcal,protein,basis\n"
+        "Fig bites,12 bites,200,g,dried figs,,,\nFig bites,,80,g,hazelnuts,,,\n"
+        "Fig bites,,,,TOTALS,83,1.9,per bite\n"
+        "Rye granola,one tin,300,g,rolled rye,,,\nRye granola,,,,TOTALS,410,11,per 100 g\n"
+    )
+    bites, granola = of(text, "bites.csv").recipes
+    assert {basis for *_, basis in stated(bites)} == {"per_serving"}
+    assert {basis for *_, basis in stated(granola)} == {"per_100g"}

@@ -1,18 +1,23 @@
 """How many servings a spoken recipe makes: the number said that its lines and totals make plausible.
 
-Every whole number of a recipe that measures no food, time or money may be the servings. What stands
-beside it ("serves", "into", "slices", "of us") makes it more likely; which one it is, the energy and
-the macros of the lines decide against the stated numbers (``composition.misfit``).
+Every whole number of a recipe that measures no food, time or money may be the servings. What speaks
+for each are the words around it ("serves", "into", "slices", "of us"), where it stands, and what the
+lines say against the stated numbers so divided (``composition.misfit``). The weights of the choice
+among them, of which one is that nobody says so, are in ``shared/spoken_servings.csv`` (conditional
+logit: McFadden, "Conditional logit analysis of qualitative choice behavior", 1974);
+``benchmarks/fit_servings.py`` fits them.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from functools import cache
 
 from pipeline.foods.words import singular
 from pipeline.intake.spoken.amounts import makes
+from pipeline.intake.spoken.asides import Wording
 from pipeline.intake.spoken.composition import misfit
 from pipeline.intake.spoken.mentions import Chunk
 from pipeline.intake.spoken.phrases import phrases, word_class
@@ -21,29 +26,48 @@ from pipeline.intake.spoken.segments import Segment
 from pipeline.intake.spoken.stated import ENERGY
 from pipeline.intake.spoken.statements import said_last
 from pipeline.intake.spoken.talk import Talk
+from pipeline.intake.spoken.words import Span
 from pipeline.intake.spoken.written import written
 from pipeline.lines import parse
+from pipeline.resources import shared_rows
 
 _MOST = 60  # servings of one recipe
-_FIT = 1.2  # weight of what the numbers say beside what words say
-_ANY = 3.5  # cost of a number that nothing makes a number of servings
-_TWICE = 0.8  # what it speaks for a number that words make one of servings twice
-_ONE = 1.8  # cost of one serving where nothing says so
-_ENOUGH = 2.3  # most that servings cost when nothing is stated that they could be checked by
-_BOUND = 5.5  # most that they cost at all
-_SURE = 1.5  # what words cost at most that hold against all numbers
-_PART = 1.5  # what speaks against the number of shares that one share is told as a part of
+_MISFIT = 4.0  # what numbers say against so many of them, at most
+_BORNE_OUT = 2.0  # misfit that one recipe in twenty has of which every line was understood
+_FEW = 3  # lines that numbers can be compared with, at least
 _NEAR = 20  # words around the numbers in which the word for a share stands
+_OR = 5  # words between two numbers of which it is one
+#: What one of them says of the other.
+_SERVED = frozenset(("something served", "makes", "a serving", "a container", "a dish"))
+#: Places that say more where something served is counted.
+_PLACED = frozenset(("behind the lines", "before numbers, near", "behind numbers, near", "makes"))
+#: Numbers of servings that are told apart, by the least of each.
+_SIZES = ((2, "two or three"), (4, "four to six"), (7, "up to a dozen"), (13, "more"))
+
+
+@cache
+def weights() -> dict[str, float]:
+    """What speaks for a number being the servings → how much."""
+    rows = shared_rows("spoken_servings.csv")
+    return {row["feature"]: float(row["weight"]) for row in rows}
 
 
 @dataclass(slots=True)
 class Servings:
-    """A number of servings, what they are called, and what words and numbers speak against it."""
+    """A number that may be the servings; NaN stands for nobody saying so.
+
+    Attributes:
+        word: what they are called.
+        told: what holds of it, by the names of ``shared/spoken_servings.csv``.
+    """
 
     number: float
     word: str
-    words: float
-    cost: float = 0.0
+    told: dict[str, float] = field(default_factory=dict)
+
+    def score(self, table: Mapping[str, float]) -> float:
+        """What speaks for it."""
+        return sum(table.get(name, 0.0) * value for name, value in self.told.items())
 
 
 def servings_of(
@@ -59,28 +83,53 @@ def servings_of(
         end: where what is said of the recipe ends.
         before: servings of the recipe that the lines were taken from.
     """
-    found = list(_said(talk, segment, segment.end if end is None else end))
-    if before[0] == before[0]:
-        found.append(Servings(before[0], before[1], 1.0))
-    if talk.common_servings == talk.common_servings:
-        found.append(Servings(talk.common_servings, "servings", 1.5))
-    found += list(_pieces_by_share(talk, segment, found))
-    found += list(_by_part(talk, segment, segment.end if end is None else end))
+    found = candidates(talk, segment, reading, end, before)
     ratio = _ratio(segment)
+    table = weights()
     if ratio is not None:
         told = [s for s in found if s.number == ratio]
-        return ratio, min(told, key=lambda s: s.words).word if told else "servings"
+        return ratio, max(told, key=lambda s: s.score(table)).word if told else "servings"
+    best = max(found, key=lambda s: s.score(table))
+    if math.isnan(best.number) and len(found) > 1:  # what numbers bear out need not be said
+        one = max(found[:-1], key=lambda s: s.score(table))
+        stated = "fits best" in one.told and any(s.told["fits best"] for s in found[:-1])
+        if one.told["misfit"] < _BORNE_OUT if stated else not _SERVED.isdisjoint(one.told):
+            best = one
+    return best.number, best.word
+
+
+def candidates(
+    talk: Talk, segment: Segment, reading: Reading, end: int | None = None,
+    before: tuple[float, str] = (math.nan, ""),
+) -> list[Servings]:  # fmt: skip
+    """The numbers that may be the servings, the last of them NaN for that nobody says so.
+
+    Args:
+        talk, segment, reading, end, before: as ``servings_of`` has them.
+    """
+    end = segment.end if end is None else end
+    found = list(_said(talk, segment, end))
+    if before[0] == before[0]:
+        found.append(Servings(before[0], before[1], {"of the recipe before": 1.0}))
+    if talk.common_servings == talk.common_servings:
+        found.append(Servings(talk.common_servings, "servings", {"of all recipes": 1.0}))
+    found += list(_pieces_by_share(talk, segment, found))
+    found += list(_by_part(talk, segment, end))
     stated = {
         p.tag: p.value for p in said_last(segment.totals) if p.basis in (None, "per_serving")
     }  # fmt: skip
     for one in found:
-        again = sum(s.number == one.number for s in found) > 1 and one.words < _ANY
-        one.cost = one.words - _TWICE * again + _FIT * fit(talk, reading, stated, one.number)
-    best = min(found, key=lambda s: s.cost, default=None)
-    if best is None or best.cost > (_BOUND if stated else _ENOUGH):
-        said = min(found, key=lambda s: s.words, default=None)
-        return (said.number, said.word) if said and said.words <= _SURE else (math.nan, "")
-    return best.number, best.word
+        again = sum(s.number == one.number for s in found) > 1
+        against = min(fit(talk, reading, stated, one.number), _MISFIT)
+        one.told |= {"told again": float(again), "misfit": against}
+        one.told["misfit of few lines"] = against * (len(reading.found) < _FEW)
+    least = min((s.told["misfit"] for s in found), default=_MISFIT)
+    for one in found:
+        one.told["fits best"] = float(bool(stated) and one.told["misfit"] == least)
+    told = {name for one in found for name in one.told.keys() & _SERVED}
+    nobody = {"nobody says": 1.0} | {f"nobody says, though {name}": 1.0 for name in sorted(told)}
+    found.append(Servings(math.nan, "", nobody))
+    return found
 
 
 def fit(talk: Talk, reading: Reading, stated: dict[str, float], servings: float) -> float:
@@ -94,19 +143,20 @@ def fit(talk: Talk, reading: Reading, stated: dict[str, float], servings: float)
 def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
     """The numbers that may be the servings."""
     shares = _shares(talk, segment)
+    title = segment.title.lower().split()
     dish = phrases("beside_the_dish").split(segment.title.lower())[0].split()[-1:]
-    shares |= {singular(w) for w in dish}
-    shares |= {singular(w) for w in segment.title.lower().split() if w in word_class("dish")}
-    amounts = {
-        at
-        for c in segment.chunks
-        if c.amount is not None and _of_a_food(c, shares)
-        for at in range(c.amount.start, c.amount.end)
-    }
+    dish = [singular(w) for w in (*dish, *(w for w in title if w in word_class("dish")))]
+    shares |= {*dish}
+    amounts, counted = set[int](), set[int]()
+    for chunk in segment.chunks:
+        if chunk.amount is not None and _of_a_food(chunk, shares):
+            span = range(chunk.amount.start, chunk.amount.end)
+            dishes = chunk.kind == "both" and chunk.of.food.name[-1] in word_class("dish")
+            (counted if dishes and chunk.amount.unit is None else amounts).update(span)
     totals = {at for t in segment.totals for p in t.parts for at in range(p.start, p.end)}
     alone = _for_one(talk, segment, end)
     if alone or any(p.basis != "per_recipe" for t in segment.totals for p in t.parts):
-        yield Servings(1.0, "serving", _ONE - 1.5 * alone)
+        yield Servings(1.0, "serving", {"one": 1.0, "for one alone": alone})
     apiece = {  # "three for each person"
         talk.words[at].value
         for at in range(segment.start, end)
@@ -114,7 +164,8 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
         and talk.word(at - 1) not in word_class("makes_servings")
         and phrases("for_each").match(talk.said(at + 1, at + 4))
     }
-    said: tuple[int, float] | None = None
+    wording, said, served = Wording(talk), -_NEAR, set[str]()
+    last = max((c.start for c in segment.chunks if c.kind == "both"), default=segment.start)
     for at in range(segment.start, end):
         number = talk.number(at)
         if number in apiece or at in amounts or at in totals or not talk.counts(at):
@@ -122,42 +173,76 @@ def _said(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
         other = _of_something_else(talk, at) and not makes(talk, at)
         if not (2 <= number <= _MOST and number.is_integer()) or other:
             continue
-        cost, word = _ANY, ""
-        behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
-        if behind and (
-            behind[0] in ("if", "when", "until", "because", "and", "or", "per", "each")
-            or talk.words[at + 1].article
-        ):
-            behind = []  # what is said next is another clause, or the share: "50 a pot"
-        nouns = [w for w in behind if w in word_class("serving") or singular(w) in shares
-                 or singular(w) in word_class("container") | word_class("dish")]  # fmt: skip
-        if nouns or behind[:1] == ["us"] or (
-            behind[:2] in (["of", "us"], ["of", "you"], ["of", "them"])
-        ):  # fmt: skip
-            cost -= 1.5
-            word = nouns[0] if nouns else ""
-            cost -= 0.7 if nouns and singular(nouns[0]) in shares else 0.0
-        lead = talk.said(at - 3, at).split("|")[-1].replace(",", "").split()
-        cost -= 1.3 if not word_class("makes_servings").isdisjoint(lead) else 0.0
-        family = lead[-2:] == ["family", "of"]
-        cost -= (
-            1.5 if family or (lead and lead[-1] in word_class("serving")) else 0.0
-        )  # "Portions: six."
-        if lead[-1:] == ["or"] and said and at - said[0] <= 5:
-            cost = min(cost, said[1])  # "three portions, or four"
-        said = (at, cost)
-        yield Servings(number, _word(word), cost)
+        nouns = _nouns(talk, at, shares)
+        told = {"a number", *wording.around(Span(at, at + 1), segment.start, end)}
+        told |= {*_beside(talk, at, nouns, shares)}
+        told |= {"pieces of the dish"} if nouns and singular(nouns[0]) in dish else set()
+        told.add(next(name for least, name in reversed(_SIZES) if number >= least))
+        told |= {"counts a food"} if at in counted else set()
+        told |= {"behind the lines"} if at > last else set()
+        if talk.word(at - 1) == "or" and at - said <= _OR:  # "three portions, or four"
+            told |= {"or that", *served}
+        told |= {*_from_numbers(segment, at)}
+        told |= {f"served {name}" for name in told if nouns and name in _PLACED}
+        said, served = at, told & _SERVED
+        yield Servings(number, _word(nouns[0] if nouns else ""), dict.fromkeys(told, 1.0))
 
 
-def _pieces_by_share(talk: Talk, segment: Segment, found: list[Servings]) -> Iterator[Servings]:
+def _nouns(talk: Talk, at: int, shares: set[str]) -> list[str]:
+    """The words behind a number that name what is served."""
+    behind = [w for i in range(at + 1, at + 4) if (w := talk.close(i))]
+    if behind and (
+        behind[0] in ("if", "when", "until", "because", "and", "or", "per", "each")
+        or talk.words[at + 1].article
+    ):
+        return []  # what is said next is another clause, or the share: "50 a pot"
+    return [
+        w for w in behind
+        if w in word_class("serving") or singular(w) in shares
+        or singular(w) in word_class("container") | word_class("dish")
+    ]  # fmt: skip
+
+
+def _beside(talk: Talk, at: int, nouns: list[str], shares: set[str]) -> Iterator[str]:
+    """What the words beside a number say of it."""
+    behind = [w for i in range(at + 1, at + 3) if (w := talk.close(i))]
+    if behind[:1] == ["us"] or behind in (["of", "us"], ["of", "you"], ["of", "them"]):
+        yield "of us"
+    kinds = ("serving", "container", "dish")
+    for noun in nouns[:1]:
+        yield "something served"
+        yield from (f"a {kind}" for kind in kinds if {noun, singular(noun)} & word_class(kind))
+        if singular(noun) in shares:
+            yield "a share of the numbers"
+    lead = talk.said(at - 3, at).split("|")[-1].replace(",", "").split()
+    if not word_class("makes_servings").isdisjoint(lead):
+        yield "makes"
+    if lead[-2:] == ["family", "of"] or (lead and lead[-1] in word_class("serving")):
+        yield "servings before"  # "Portions: six."
+
+
+def _from_numbers(segment: Segment, at: int) -> Iterator[str]:
+    """Where a word stands from the nearest stated numbers."""
+    gaps = [
+        total.start - at if at < total.start else total.end - 1 - at for total in segment.totals
+    ]
+    nearest = min(gaps, key=abs, default=0)
+    if gaps:
+        side = "before" if nearest > 0 else "behind"
+        yield f"{side} numbers"
+        yield f"{side} numbers, {'near' if abs(nearest) <= 8 else 'far' if abs(nearest) > 40 else 'by'}"
+
+
+def _pieces_by_share(talk: Talk, segment: Segment, found: Iterable[Servings]) -> Iterator[Servings]:
     """ "Twelve pancakes, three a person": pieces that are made, by those that one has."""
     for at in range(segment.start, segment.end - 1):
         each = talk.number(at)
         if each < 2 or not phrases("each_has").match(talk.said(at + 1, at + 4)):
             continue
         for one in found:
-            if one.words < _ANY and one.number > each and one.number % each == 0:
-                yield Servings(one.number / each, "servings", min(one.words, 1.0))
+            if not _SERVED.isdisjoint(one.told) and one.number > each and one.number % each == 0:
+                told = one.told | {"by what each has": 1.0}
+                yield Servings(one.number / each, "servings", told)
 
 
 def _by_part(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
@@ -170,7 +255,7 @@ def _by_part(talk: Talk, segment: Segment, end: int) -> Iterator[Servings]:
         if talk.words[at].share and of and any(lo <= at < hi for lo, hi in spans):
             number = 1 / part
             if 2 <= round(number) <= _MOST and math.isclose(number, round(number), rel_tol=0.01):
-                yield Servings(round(number), "servings", _PART)
+                yield Servings(round(number), "servings", {"a part of it": 1.0})
 
 
 def _of_a_food(chunk: Chunk, shares: set[str]) -> bool:

@@ -113,7 +113,11 @@ def _first_of(talk: Talk, amount: Amount, food: Food) -> Food | None:
         return None
     if not food.start < stop < food.end or told is None or talk.words[food.end].breaks:
         return None
-    if stop + talk.food_length(stop) != food.end or (told.unit is None) != (amount.unit is None):
+    spooned = told.unit is not None and told.unit.kind in ("volume", "trade")
+    if stop + talk.food_length(stop) != food.end or (
+        (told.unit is None) != (amount.unit is None)
+        and not (amount.unit is None and spooned)  # "one onion butter two tablespoons"
+    ):
         return None
     name = talk.text[food.start : stop]
     return Food(food.start, stop, name, tuple(talk.folded[food.start : stop]), True)

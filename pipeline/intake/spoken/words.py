@@ -363,7 +363,7 @@ def _integer(words: Sequence[Word], at: int) -> tuple[float | None, int]:
         if following in ("oh", "o") and _text(words, at + 2) in _ONES:  # "four oh five"
             return value * 100 + _ONES[_text(words, at + 2)], at + 3
         if following in _MORE:  # "four thirty", "four twelve"
-            below, end = _below_hundred(words, at + 1)
+            below, end = _remainder(words, at + 1)
             if _is_unit(_text(words, end)) and _is_package(_text(words, end + 1)):
                 return value, at + 1  # "two fifteen ounce cans"
             return value * 100 + below, end
@@ -390,6 +390,13 @@ def _below_hundred(words: Sequence[Word], at: int) -> tuple[float, int]:
     return value, at + 1
 
 
+def _remainder(words: Sequence[Word], at: int) -> tuple[float, int]:
+    """What is said below a hundred; "two sixty | two hundred and sixty" says it twice."""
+    value, end = _below_hundred(words, at)
+    again = end - at == 2 and _text(words, end) in ("hundred", "thousand")
+    return (_COUNTS[words[at].text], at + 1) if again else (value, end)
+
+
 def _large(words: Sequence[Word], at: int, times: float) -> tuple[float, int]:
     """ "hundred and twenty" after ``times``."""
     size = _LARGE[words[at].text]
@@ -401,8 +408,11 @@ def _large(words: Sequence[Word], at: int, times: float) -> tuple[float, int]:
     if size == 1000.0 and following in _ONES and _text(words, plus + 1) == "hundred":
         more, end = _large(words, plus + 1, _ONES[following])
         return value + more, end
-    if following in _COUNTS:
-        below, end = _below_hundred(words, plus)
+    again = (
+        following in _ONES and _text(words, plus + 1) == "hundred"
+    )  # "nine hundred | nine hundred"
+    if following in _COUNTS and not again:
+        below, end = _remainder(words, plus)
         return value + below, end
     return value, end
 

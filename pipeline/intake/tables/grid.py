@@ -52,7 +52,13 @@ from pipeline.intake.tables.layout import (
     names_food,
     table_form,
 )  # fmt: skip
-from pipeline.intake.tables.number_parts import COLUMN, headed, merged, numbers_out
+from pipeline.intake.tables.number_parts import (
+    COLUMN,
+    headed,
+    merged,
+    named_above,
+    numbers_out,
+)
 from pipeline.intake.tables.panels import is_panel, strips
 from pipeline.intake.tables.shaped_blocks import shaped_lines
 from pipeline.intake.text.card import read_roles
@@ -119,6 +125,8 @@ def better_reading(
             return headed_read
     in_cells = list(filter(sound, _told_in_cells(rows)))
     explained = [*_explanations(rows), _as_text(rows)]
+    if len(below := named_above(rows)) < len(rows):
+        explained[:0] = _explanations(below)
     if not plain_already:
         explained[:0] = [merged(lines, numbers) for lines in _explanations(simpler)]
     *read, text = [list(filter(sound, read_roles(lines, format))) for lines in explained]

@@ -90,6 +90,64 @@ def _one_name(over: str, under: str) -> str:
     return f"{under} {BASES[basis]}" if basis else f"{over} {under}"
 
 
+def named_above(rows: Sequence[Row]) -> list[Row]:
+    """Rows in which numbers below the names of their nutrients, and no others, are a text.
+
+    >>> named_above([(7, ["each bowl", "kJ", "protein"]), (8, [None, 1840, 21])])
+    [(8, ['Per serving: energy 1840 kJ, protein 21 g'])]
+    """
+    out: list[Row] = []
+    names: dict[int, NutrientColumn] = {}
+    said: Basis | None = None
+    head: Row | None = None
+    for no, cells in rows:
+        basis = basis_in(cells)
+        if names and head is not None and no == head[0] + 1 and (
+            told := _told_below(names, cells, basis or said)
+        ):  # fmt: skip
+            if out and out[-1] is head:
+                out.pop()
+            out.append((no, [told]))
+            head = (no, [])
+            continue
+        names, said, head = _nutrients_alone(cells), basis, (no, list(cells))
+        out.append(head)
+    return out
+
+
+def basis_in(cells: Sequence[Any]) -> Basis | None:
+    """What the first text of a row says that numbers are for."""
+    text = next(filter(None, cell_texts(cells)), "")
+    return basis_of(text) or basis_above(text) or ("per_serving" if thing_of(text) else None)
+
+
+def _nutrients_alone(cells: Sequence[Any]) -> dict[int, NutrientColumn]:
+    """The nutrients that a row names; {} where it names others, or less than two."""
+    texts = cell_texts(cells)
+    told = [text for text in texts if text]
+    if len(told) > _MOST_NAMES or any(map(str.isdigit, "".join(told))):
+        return {}
+    named = {at: c for at, text in enumerate(texts) if text and (c := column_among(text, told))}
+    others = [text for at, text in enumerate(texts) if text and at not in named]
+    alone = not others or (len(others) == 1 and texts.index(others[0]) < min(named, default=0))
+    return named if len(named) >= _LEAST_NUMBERS and alone else {}
+
+
+def _told_below(
+    names: Mapping[int, NutrientColumn], cells: Sequence[Any], basis: Basis | None
+) -> str:
+    """The numbers of a row as a text; "" where it holds more than them and what they are for."""
+    texts = cell_texts(cells)
+    given = {at: text for at, text in enumerate(texts) if text and at in names}
+    others = [text for at, text in enumerate(texts) if text and at not in names]
+    if len(given) < _LEAST_NUMBERS or not all(map(_VALUE.fullmatch, given.values())) or (
+        basis is None or len(others) > 1 or (others and basis_in(cells) is None)
+    ):  # fmt: skip
+        return ""
+    parts = [stated_text(names[at], text, basis).partition(": ")[2] for at, text in given.items()]
+    return f"{BASES[basis]}: {', '.join(parts)}"
+
+
 def _known(names: Sequence[str]) -> int:
     """How many names say what their columns hold."""
     told = [name for name in names if name]

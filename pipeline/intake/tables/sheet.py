@@ -16,7 +16,7 @@ from pipeline.intake.tables.card_rows import Row, is_titled, spaced, table_lines
 from pipeline.intake.tables.card_rows import shown_cell as shown_cell
 from pipeline.intake.tables.grid import better_reading, find_header
 from pipeline.intake.tables.layout import lists_more, without_foot
-from pipeline.intake.tables.number_parts import headed
+from pipeline.intake.tables.number_parts import headed, named_above
 from pipeline.intake.tables.number_rows import numbers_of
 from pipeline.intake.tables.stacked import several_tables
 from pipeline.intake.tables.table import names_titles, says_more, titled_rows
@@ -103,7 +103,7 @@ def read_sheet_rows(rows: list[Row], name: str, source: str, format: str = "xlsx
     """Recipes of a sheet: of a table, of a card above a small table, of a card in cells, or as the
     grid that it is is read best."""
     read = Read()
-    rows = headed(without_foot(rows))
+    rows = named_above(headed(without_foot(rows)))
     if not rows:
         return read
     if (several := several_tables(rows, format)) is not None:

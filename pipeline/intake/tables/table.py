@@ -582,7 +582,7 @@ class Table:
     def state(self, recipe: RawRecipe, at: int, basis: Basis | None = None) -> None:
         """Add the numbers that a row states, for ``basis`` where it is given."""
         line = self._lines[at]
-        of_all = basis or basis_of(self._cell("basis", at))
+        of_all = basis_of(self._cell("basis", at)) or basis
         if text := self._cell("stated", at):
             read_nutrition_text(recipe, text, line)
         written = [
