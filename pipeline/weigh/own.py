@@ -211,11 +211,7 @@ def pick_across(rows: tuple[OwnMeasure, ...], wide: float) -> OwnMeasure | None:
 
 
 def _short(source: str, seq: int) -> str:
-    if source.startswith("USDA National Nutrient Database"):
-        return f"SR28 measure {seq}"
-    if source.startswith("SR28"):
-        return f"SR28 measure {seq}"
-    return source
+    return f"SR28 measure {seq}" if source.startswith("SR28") else source
 
 
 def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
@@ -255,30 +251,27 @@ def pick_volume(
     bite_sized = own.category.startswith(("Nut", "Fruit"))
     spice = own.category.startswith("Spice")
     spoon = stem in ("tsp", "tbsp", "dessertspoon")
-    best: OwnMeasure | None = None
-    best_fit = best_rank = -99.0
-    for measure in own.volumes:
-        fit = _fit(measure, bag, forms, food)
+
+    def fit(measure: OwnMeasure) -> float:
+        found = _fit(measure, bag, forms, food)
         if bite_sized and not forms and not measure.words.isdisjoint(("whole", "half")):
-            fit += 0.4
+            found += 0.4
         if spice and not forms and "whole" in measure.words:
-            fit -= 0.6  # a spoon holds ground spice; whole ones are counted
-        rank = fit
-        if measure.unit == stem:
-            rank += 0.3
-        elif spoon == (measure.unit in ("tsp", "tbsp")):
-            rank += 0.1
-        if rank > best_rank:
-            best, best_fit, best_rank = measure, fit, rank
-    if best is None:
-        return None
+            found -= 0.6  # a spoon holds ground spice; whole ones are counted
+        return found
+
+    def rank(measure: OwnMeasure) -> float:
+        alike = 0.1 if spoon == (measure.unit in ("tsp", "tbsp")) else 0.0
+        return fit(measure) + (0.3 if measure.unit == stem else alike)
+
+    best = max(own.volumes, key=rank)
     low = high = best.grams / best.ml
     if not forms:
         for measure in own.volumes:
             if not measure.words & FAR_FORMS:
                 density = measure.grams / measure.ml
                 low, high = min(low, density), max(high, density)
-    return best, low, high, best_fit
+    return best, low, high, fit(best)
 
 
 #: A row that fits worse than this is of another form or shape than the line's.
@@ -343,8 +336,6 @@ def pick_count(
             middle = (below.grams + above.grams) / 2
             label = f"between {below.label} and {above.label}"
             chosen = (replace(below, grams=middle, size=size, label=label),)
-    if not chosen and size == "extra large":
-        chosen = _sized(near, "jumbo")
     if not chosen:
         factor = size_factor(size)
         for stand_in in ("medium", "", "regular", "large", "small"):
