@@ -121,7 +121,8 @@ def read_own(
         label = f"{amount:g} {size + ' ' if size and size not in low else ''}"
         label += unit if unit != "piece" else ("" if qualifier else "piece")
         label = f"{label.strip()}{' ' + qualifier if qualifier else ''} = {grams:g} g"
-        label += f", {'n ' + str(n) + ', ' if n else ''}{_short(source, seq)}"
+        label += f", {'n ' + str(n) + ', ' if n else ''}"
+        label += f"SR28 measure {seq}" if source.startswith("SR28") else source
         measure = OwnMeasure(
             unit, grams / amount, units.ml(unit, "us") or 0.0, size,
             qualifier_words(qualifier), n or 0, sd or 0.0, label, _diameter(low),
@@ -208,10 +209,6 @@ def pick_across(rows: tuple[OwnMeasure, ...], wide: float) -> OwnMeasure | None:
     """The row nearest in diameter, None when none is within ``SAME_WIDTH``."""
     fitting = [row for row in rows if row.across and abs(row.across / wide - 1) < SAME_WIDTH]
     return min(fitting, key=lambda row: abs(row.across - wide), default=None)
-
-
-def _short(source: str, seq: int) -> str:
-    return f"SR28 measure {seq}" if source.startswith("SR28") else source
 
 
 def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
