@@ -126,7 +126,7 @@ def with_copies(
         name: repeated.all_of(getattr(result, name), by_id) for name, by_id in _BY_ID.items()
     }
     frames["recipes"]["source"] = recipe["source"].to_numpy()
-    line_at = _line_at(lines)
+    line_at = lines.set_index(["recipe_id", "line_no"])["source_line"]
     frames["lines"]["source_line"] = _at(frames["lines"], line_at)
     return replace(
         result,
@@ -168,10 +168,6 @@ class _Repeated:
         many = start[wanted + 1] - start[wanted]
         before = np.repeat(np.cumsum(many) - many, many)
         return rows[np.repeat(start[wanted], many) + np.arange(many.sum()) - before], many
-
-
-def _line_at(lines: pd.DataFrame) -> pd.Series:
-    return lines.set_index(["recipe_id", "line_no"])["source_line"]
 
 
 def _at(table: pd.DataFrame, line_at: pd.Series) -> pd.Series:

@@ -131,7 +131,7 @@ def input_problem(
         severity: in place of the table's.
         values: by the names in braces of the row; ``source`` may be one of them.
     """
-    row = _told_problems()[code]
+    row = _told()[code]
     values["source"] = source
     what, why, fix = (row[part].format(**values) for part in ("what", "why", "fix"))
     return Problem(
@@ -159,7 +159,7 @@ def line_problem(
         match_reason, weigh_reason: what those stages say of it, put where the table asks for it.
         source, source_line, recipe_id, line_no: where it stands.
     """
-    row = _line_problems().get(code)
+    row = _told("line_problems.csv").get(code)
     if row is None:
         severity: Severity = "warning"
         what, why, fix = (
@@ -181,13 +181,9 @@ def line_problem(
 
 
 @cache
-def _line_problems() -> dict[str, dict[str, str]]:
-    return {row["code"]: row for row in shared_rows("line_problems.csv")}
-
-
-@cache
-def _told_problems() -> dict[str, dict[str, str]]:
-    files = ("input_problems.csv", "command_problems.csv")
+def _told(*files: str) -> dict[str, dict[str, str]]:
+    """Rows of the tables of problems, by code."""
+    files = files or ("input_problems.csv", "command_problems.csv")
     return {row["code"]: row for name in files for row in shared_rows(name)}
 
 
@@ -246,4 +242,4 @@ def failure(
         source, source_line, values: as in :func:`input_problem`.
     """
     problem = input_problem(code, source=source, source_line=source_line, **values)
-    return SteelyardError(problem, Exit[_told_problems()[code]["exit"] or "USAGE"])
+    return SteelyardError(problem, Exit[_told()[code]["exit"] or "USAGE"])

@@ -47,6 +47,12 @@ def shared_rows(name: str) -> Iterator[dict[str, str]]:
 
 
 @cache
+def column_of(name: str, key: str, value: str) -> dict[str, str]:
+    """One column of a ``shared/*.csv`` by another one."""
+    return {row[key]: row[value] for row in shared_rows(name)}
+
+
+@cache
 def word_lists(name: str) -> dict[str, tuple[str, ...]]:
     """Lists of words of a ``shared/*.csv`` with columns ``list`` and ``words``, by name.
 

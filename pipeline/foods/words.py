@@ -10,17 +10,11 @@ import re
 import unicodedata
 from functools import cache, lru_cache
 
-from pipeline.resources import shared_rows
+from pipeline.resources import column_of
 
 _WORD = re.compile(r"[a-z0-9][a-z0-9'&]*")
 _DASHES = str.maketrans(dict.fromkeys("-/+", " "))
 _MARKS = str.maketrans({**dict.fromkeys("‐‑‒–—―", "-"), "’": "'", "‘": "'"})
-
-
-@cache
-def _irregular() -> dict[str, str]:
-    """Plurals the rules would bring to a wrong singular, and singulars that look plural."""
-    return {row["plural"]: row["singular"] for row in shared_rows("plurals.csv")}
 
 
 @cache
@@ -31,7 +25,7 @@ def singular(word: str) -> str:
     General inflection libraries get more food words wrong than right where they differ from this
     (asparagus, citrus, couscous, cloves, chia), because they take Latin endings for plurals.
     """
-    return _irregular().get(word) or regular_singular(word)
+    return column_of("plurals.csv", "plural", "singular").get(word) or regular_singular(word)
 
 
 def regular_singular(word: str) -> str:

@@ -12,7 +12,7 @@ from functools import cache
 
 from pipeline.intake.columns import nutrient_pattern
 from pipeline.intake.numbers import NUMBER, number_words, words_of
-from pipeline.resources import shared_rows
+from pipeline.resources import column_of
 
 _PART = re.compile(r"\(\?&(?P<name>\w+)(?::(?P<roles>[\w|]+))?\)")
 
@@ -24,12 +24,7 @@ def pattern(name: str) -> re.Pattern[str]:
 
 
 def _filled(name: str) -> str:
-    return _PART.sub(_part, _rows()[name])
-
-
-@cache
-def _rows() -> dict[str, str]:
-    return {row["name"]: row["pattern"] for row in shared_rows("card_phrases.csv")}
+    return _PART.sub(_part, column_of("card_phrases.csv", "name", "pattern")[name])
 
 
 def _part(found: re.Match[str]) -> str:

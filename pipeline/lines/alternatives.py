@@ -69,9 +69,7 @@ def narrow(d: Draft, begun: int) -> None:
 
     What names a food by itself stays alone: "cheese (cheddar or feta)".
     """
-    if not d.name:
-        return
-    head = next((w for w in reversed(d.name) if not _is_piece(w)), d.name[-1])
+    head = next((w for w in reversed(d.name) if not _is_piece(w)), "".join(d.name[-1:]))
     alone = SHARED_HEADS.get(head)
     for words in d.alternatives[begun:]:
         if not words or singular(words[-1]) == singular(head):
@@ -106,13 +104,10 @@ def or_list(d: Draft, i: int) -> int:
     while True:
         w = word[i]
         if w == "or":
-            if d.aside(i + 1):
-                return 0
             food, seen_or, length = food or names, True, 0
         elif w == ",":
             if seen_or:
                 return i
-            length = 0
         elif t.kind[i] != WORD:
             ends = t.kind[i] == END or w in CLOSE
             return i if seen_or and length and (food or names) and ends else 0
@@ -124,8 +119,6 @@ def or_list(d: Draft, i: int) -> int:
                 return i if seen_or and length else 0
             names = not (is_participle(w) or entry.modifier == "quality")
             length += 1
-            if length > 3 or w in ("removed", "discarded"):
-                return 0
         i += 1
 
 

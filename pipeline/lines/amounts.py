@@ -90,11 +90,9 @@ def read_amount(t: Tokens, i: int) -> Amount | None:
     word = t.word
     if word[i] == "between":
         first = _number(t, i + 1)
-        if first and word[first.next] in ("and", "-", "to"):
-            second = _number(t, first.next + 1)
-            if second:
-                return _ranged(first, second)
-        return None
+        joined = first is not None and word[first.next] in ("and", "-", "to")
+        second = _number(t, first.next + 1) if first and joined else None
+        return _ranged(first, second) if first and second else None
     first = _number(t, i)
     if first is None:
         return None
@@ -186,10 +184,7 @@ def _is_fraction(t: Tokens, i: int) -> bool:
     word = t.word
     if not word[i].endswith("s"):
         return True
-    past = t.past_of(i + 1)
-    if word[past] in ("it", "them"):
-        return True
-    entry = LEXICON.get(word[past], NO_WORD)
+    entry = LEXICON.get(word[t.past_of(i + 1)], NO_WORD)
     return bool(entry.units or entry.number_class == "article" or entry.role == "the")
 
 

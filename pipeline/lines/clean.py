@@ -102,8 +102,6 @@ def _piece(char: str) -> str:
     if char in _AS:
         return _AS[char]
     category = unicodedata.category(char)
-    if category[0] == "Z" or category == "Cc":
-        return " "
     if category in ("Cf", "Mn", "Me"):
         return ""  # joiners, direction marks, stray accents
     plain = unicodedata.normalize("NFKC", char)
@@ -119,8 +117,6 @@ def _piece(char: str) -> str:
         return plain if plain != char and plain.isascii() else " "  # emoji, arrows, boxes
     if category == "Pd":
         return "-"
-    if category in ("Cs", "Co", "Cn"):
-        return " "
     return plain if plain.isprintable() else " "
 
 
@@ -191,16 +187,13 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
         low = written.lower()
     if "$" in low or not (low.isascii() or _CURRENCIES.isdisjoint(low)):  # all but one are wide
         written = _PRICE.sub(_blank, written)
-        low = written.lower()
     if (
         "cal" in low or "kj" in low or "protein" in low or "carb" in low or "fat" in low
         or "fib" in low or "#" in low
     ) and _OF_THE_FOOD.search(low):  # fmt: skip
         written = _OF_THE_FOOD.sub(_blank, written)
-        low = written.lower()
     if _TWO_FIGURES.search(low) and _MACROS.search(low):
         written = _MACROS.sub(_blank, written)
-        low = written.lower()
     written = _without_signs(written, low)
     low = written.lower()
     if (
@@ -209,9 +202,8 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     ):  # fmt: skip
         return Clean(written, low, None, problems)
     text, origin = _plain(written, named or {})
-    lower = text.lower()
-    if len(lower) != len(text):  # a capital with a dot above and its like
-        lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
+    # a capital with a dot above and its like would grow
+    lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
     return Clean(text, lower, origin, problems)
 
 
@@ -219,16 +211,12 @@ def _without_signs(written: str, low: str) -> str:
     """A line without exclamations, marks of notes, links and heats, and with its plus signs read as "and"."""
     if low[-1:] in "!?.":
         written = _SHOUTED.sub(_blank, written)
-        low = written.lower()
     if "[" in low or low[-1:] in _NOTE_MARKS:
         written = _MARKED.sub(_blank, written)
-        low = written.lower()
     if "://" in low or "</" in low:
         written = _without_links(written)
-        low = written.lower()
     if any(map(low.__contains__, _ANDS)):
         written = _PLUS.sub(lambda m: " & ".ljust(len(m[0])), written)
-        low = written.lower()
     if "\N{DEGREE SIGN}" in low and not tells_time_or_heat(low):
         written = _HEAT.sub(_blank, written)
     return written
@@ -355,33 +343,19 @@ def _shown(link: re.Match[str]) -> str:
     return " " * before + link["shown"] + " " * after
 
 
-def _plain(written: str, named: Mapping[int, str]) -> tuple[str, list[int] | None]:
-    spans: list[tuple[str, int]] = []
-    if "&" in written and _ENTITY.search(written):
-        spans = _unescape(written)
-        chars: list[str] = [c for c, _ in spans]
-    else:
-        chars = list(written)
-    out: list[str] = []
-    same = not spans
-    for char in chars:
-        piece = named[ord(char)] if ord(char) in named else _piece(char)
-        if len(piece) != 1:
-            same = False
-        out.append(piece)
-    if same:
-        return "".join(out), None
+def _plain(written: str, named: Mapping[int, str]) -> tuple[str, list[int]]:
+    """The line in plain signs, and the place of each as it is written."""
     origin: list[int] = []
     joined: list[str] = []
-    for at, piece in enumerate(out):
-        place = spans[at][1] if spans else at
-        if not piece and joined and unicodedata.category(chars[at]) == "Mn":
-            composed = unicodedata.normalize("NFC", joined[-1] + chars[at])
+    for char, place in _unescape(written):
+        piece = named[ord(char)] if ord(char) in named else _piece(char)
+        if not piece and joined and unicodedata.category(char) == "Mn":
+            composed = unicodedata.normalize("NFC", joined[-1] + char)
             if len(composed) == 1:
                 joined[-1] = composed
                 continue
-        for char in piece:
-            joined.append("/" if char == "⁄" else char)
+        for sign in piece:
+            joined.append("/" if sign == "⁄" else sign)
             origin.append(place)
     return "".join(joined), origin
 

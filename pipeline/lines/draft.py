@@ -16,9 +16,7 @@ from pipeline.lines.tokens import END, NUMBER, WORD, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, PART_OF, group
 
 #: Words after the number of a time, and of the heat of an oven.
-_TIMES, _HEATS, _DEGREES = group("time"), group("heat"), ("c", "f")
-#: What an oven is set to in degrees, at the least.
-_LEAST_HEAT = 100.0
+_TIMES, _HEATS = group("time"), group("heat")
 _AT_ENDS = " ,;:-*•|/=~+"
 #: What the removal of words leaves: empty parentheses, commas without a part between.
 _EMPTIED = re.compile(
@@ -141,11 +139,9 @@ class Draft:
         return None if reading.implied else reading
 
     def no_amount(self, reading: Reading) -> bool:
-        """ "25 min", "200 fan", "180 C": whether a reading is a time or a heat, none of the food."""
-        first, word = reading.measures[0], self.t.word
-        if first.unit == "piece" and first.each is None:
-            return word[reading.next] in _TIMES or word[reading.next] in _HEATS
-        return first.amount >= _LEAST_HEAT and word[reading.next - 1] in _DEGREES
+        """ "25 min", "200 fan": whether a reading is a time or a heat, none of the food."""
+        behind = self.t.word[reading.next]
+        return behind in _TIMES or behind in _HEATS
 
     def glued_word(self, i: int) -> bool:
         """ "5-spice", "7-grain", "1 cal spray": a number that belongs to a word."""

@@ -120,14 +120,11 @@ def stands_alone(d: Draft, i: int) -> bool:
         if k < past:  # "salt to taste, 1 tbsp oil"
             continue
         word = t.word[k]
-        if t.kind[k] != WORD:
-            if word not in ",;&+":
-                return False
+        if word in (",", ";", "&", "+", "and"):
             foods += k + 1 < i
             continue
-        if word == "and":
-            foods += 1
-            continue
+        if t.kind[k] != WORD:
+            return False
         entry = LEXICON.get(word, NO_WORD)
         found = t.phrase(k, "statestop")
         if entry.prep or entry.number is not None or is_participle(word) or (

@@ -81,11 +81,8 @@ def _before_colon(d: Draft, i: int, j: int) -> int:
         weighed = read_measure(d.t, j + 1) if t.word[i] == "per" else None  # "per person: 100 g"
         if weighed is None or weighed.measures[0].unit == "piece":
             return i
-    for k in range(i, j):
-        found = t.phrase(k, "flag")
-        if found:
-            d.flags.add(found[0].value)
-            break
+    found = (t.phrase(k, "flag") for k in range(i, j))
+    d.flags.update(one[0].value for one in found if one)
     return j + 1
 
 
@@ -119,9 +116,6 @@ def head(d: Draft, i: int) -> int:
     reading = read_measure(d.t, i, leading=True)
     if reading is None:
         return _no_number(d, i)
-    first = reading.measures[0]
-    if reading.written == "article" and first.unit == "piece" and word[reading.next] == "of":
-        return i
     d.take(reading)
     i = _past_hedge(d, reading.next)
     if reading.lead:

@@ -86,8 +86,6 @@ def _each(name: list[str], measures: list[Measure], notes: list[str]) -> Finishe
         else:
             foods[-1].append(word)
     foods = [tidied for food in foods if (tidied := _tidy(food, notes))]
-    if not foods:
-        return Finished("", (), measures)
     foods = [_complete(food, foods[-1]) for food in foods]
     each_of = tuple(" ".join(food) for food in foods)
     if len(each_of) == 1:

@@ -123,9 +123,8 @@ def _nominal(t: Tokens, i: int, stop: int, limit: int) -> bool:
 
 
 #: Forms of a part: a note; a name; alternatives; a name only where another part of the name
-#: follows: after a participle of cooking ("fried chicken, wing"; "cooked al dente"), and one
-#: participle that is no kitchen work and no state ("cottage, creamed, large curd").
-NOTE, NAME, EITHER, COOKED_NAME, MADE = range(5)
+#: follows, after a participle of cooking ("fried chicken, wing"; "cooked al dente").
+NOTE, NAME, EITHER, COOKED_NAME = range(4)
 _FORMS: dict[str, int] = {}
 _KEPT = 20_000
 
@@ -149,8 +148,6 @@ def _read_form(t: Tokens, i: int, stop: int) -> int:
         return NOTE
     if t.word[stop - 1] in CLOSING_WORDS or _pieces(t, i, stop):
         return NOTE
-    if stop == i + 1 and first not in LEXICON and is_participle(first):
-        return MADE
     if stop == i + 1 and first in WORK_VERBS and _only_counts(first):
         return NOTE
     if first in FUNCTION_WORDS or t.phrase(i, "stopflagasidehedgenoteexampleopen"):
@@ -194,8 +191,6 @@ class _Form:
             note = what in _SENTENCE or w in _AIM or k + 1 == stop or self.after_participle
             return 0 if note else k + 1
         if w not in LEXICON:
-            if is_adverb(w) and k + 1 < stop and _acts(t.word[k + 1]):
-                return 0
             self.after_participle = is_participle(w) or w.endswith(_TAKEN_OFF[:-1])
             self.quality = False
             return k + 1
@@ -228,19 +223,11 @@ def _pieces(t: Tokens, i: int, stop: int) -> bool:
     """ "wedges", "thin slices", "small dice", "rough chop": what it is cut into."""
     last = t.word[stop - 1]
     entry = LEXICON.get(last, NO_WORD)
-    sized = stop > i + 1 and _of_size(t.word[i])
+    first = t.word[i]
+    sized = stop > i + 1 and (first in MANNERS or bool(LEXICON.get(first, NO_WORD).sizes))
     if not entry.units:
         return sized and last in CUT_NOUNS
     unit = entry.units[-1][1]
     if unit.kind == "count" and entry.plural and unit.unit not in NAMING_CUTS:
         return stop == i + 1 or sized
     return sized and unit.kind in ("count", "trade")
-
-
-def _of_size(word: str) -> bool:
-    return word in MANNERS or bool(LEXICON.get(word, NO_WORD).sizes)
-
-
-def _acts(word: str) -> bool:
-    entry = LEXICON.get(word)
-    return bool(entry.prep) if entry is not None else is_participle(word)

@@ -58,14 +58,10 @@ def _figure_at(t: Tokens, i: int) -> bool:
 
 def _parts(text: str) -> int | None:
     """The larger part of "80/20", None when the two do not make a hundred."""
-    if "/" not in text:
+    a, b = (part.strip() for part in f"{text}/".split("/")[:2])
+    if not (a.isdecimal() and b.isdecimal()) or int(a) + int(b) != 100:
         return None
-    a, _, b = text.partition("/")
-    a, b = a.strip(), b.strip()
-    if not (a.isdecimal() and b.isdecimal() and len(a) < 4 and len(b) < 4):
-        return None
-    first, second = int(a), int(b)
-    return max(first, second) if first + second == 100 else None
+    return max(int(a), int(b))
 
 
 def read_percent(t: Tokens, i: int) -> Percent | None:

@@ -8,12 +8,12 @@ stages ask here and in ``use_words`` rather than search the text.
 from __future__ import annotations
 
 import re
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import TYPE_CHECKING, Literal
 
 from pipeline.foods.words import words
-from pipeline.phrases import Phrase, plain_spaces
-from pipeline.resources import shared_rows
+from pipeline.phrases import Phrase, phrases, plain_spaces
+from pipeline.resources import column_of
 
 if TYPE_CHECKING:
     from pipeline.lines.model import Measure
@@ -26,20 +26,9 @@ _CM_PER_INCH = 2.54
 _DENIED = Phrase(r"\b(?:not|never|no need to|(?:do|need)n't)\s[^,;()]*")
 
 
-@cache
-def _patterns() -> dict[str, str]:
-    return {row["name"]: row["pattern"] for row in shared_rows("remark_phrases.csv")}
-
-
-@cache
 def remark_phrase(name: str) -> Phrase:
-    """A phrase of ``shared/remark_phrases.csv``, compiled when it is first asked for."""
-    return Phrase(_patterns()[name])
-
-
-@cache
-def _market_words() -> dict[str, str]:
-    return {row["word"]: row["market"] for row in shared_rows("market_words.csv")}
+    """A phrase of ``shared/remark_phrases.csv``, compiled when it is first looked for."""
+    return phrases("remark_phrases.csv")[name]
 
 
 class Remarks:
@@ -75,7 +64,7 @@ class Remarks:
     @property
     def market(self) -> str:
         """``us``, ``uk`` (with the rest of the metric world) or "" when signs are none or mixed."""
-        known = _market_words()
+        known = column_of("market_words.csv", "word", "market")
         signs = {known[word] for word in _WORD.findall(self._low) if word in known}
         return signs.pop() if len(signs) == 1 else ""
 

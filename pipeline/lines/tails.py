@@ -96,12 +96,15 @@ def name_part(d: Draft, i: int, stop: int) -> int:
             return stop
     d.kind_parts.append([w for w, k in zip(t.word[i:stop], t.kind[i:stop], strict=True)
                             if k == WORD])  # fmt: skip
+    begin = i
     while i < stop:
         found = t.phrase(i, "state")
         if found is None:
             i += 1
             continue
         effect, i = found
+        if effect.leads and i == stop > begin + 1:  # "beef, chuck, arm roast"
+            continue
         # "tuna, light" is light tuna: what may not follow the word stands before the comma
         if effect.not_before.isdisjoint(d.name) and not d.contrary(effect.value):
             d.states.add(effect.value)

@@ -132,9 +132,7 @@ _KINDS: dict[str, UnitKind] = {kind: kind for kind in get_args(UnitKind)}
 
 
 def _unit_of(row: dict[str, str]) -> UnitWord:
-    kind = _KINDS.get(row["kind"])
-    if kind is None:
-        raise ValueError(f"shared/units.csv: {row['unit']}: unknown kind {row['kind']!r}")
+    kind = _KINDS[row["kind"]]
     rule, _, words = row["noun"].partition(":")
     listed = frozenset(_split(words))
     return UnitWord(

@@ -11,7 +11,7 @@ from pipeline.match.features import Features
 from pipeline.match.model_file import load_model
 from pipeline.match.rank import rank_all
 from pipeline.match.tables import choose_all
-from pipeline.resources import shared_rows
+from pipeline.resources import column_of
 
 if TYPE_CHECKING:
     from pipeline.match.matcher import Matcher
@@ -45,7 +45,7 @@ def explain_line(read: Read, matcher: Matcher, top: int = 5) -> str:
     if choice is None:
         return "\n".join(out)
     foods, model = matcher.index.foods, load_model()
-    means = {row["feature"]: row["meaning"] for row in shared_rows("match_features.csv")}
+    means = column_of("match_features.csv", "feature", "meaning")
     rows = choice.ranked.rows
     for place, row in enumerate(rows[:top], start=1):
         at = int(found.food[row])

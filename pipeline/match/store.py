@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import fields
 from pathlib import Path
-from typing import Any
 
 from pipeline import kept
 from pipeline.match.columns import Columns, Meaning
@@ -114,7 +113,7 @@ def _read(path: Path) -> Index | None:
         knowledge=knowledge,
         columns=columns,
         names={phrase: at for at, phrase in enumerate(got["names"])},
-        postings=kept.Lazily(got["postings"], _pair),
+        postings=kept.Lazily(got["postings"], lambda pair: tuple(map(kept.unpacked, pair))),
         name_postings=kept.Lazily(got["name_postings"], kept.unpacked),
         burden=kept.unpacked(got["burden"]),
         **got["plain"],
@@ -127,7 +126,3 @@ def _shared(sets: list[frozenset[str]]) -> tuple[list[frozenset[str]], list[int]
     """The different ones of many sets, and which of them each is."""
     number = {one: at for at, one in enumerate(dict.fromkeys(sets))}
     return list(number), [number[one] for one in sets]
-
-
-def _pair(plain: tuple[kept.Packed, kept.Packed]) -> tuple[Any, Any]:
-    return kept.unpacked(plain[0]), kept.unpacked(plain[1])

@@ -163,7 +163,8 @@ def _in_table(
         reference is None or found.score[top] > found.score[reference.ranked.rows[0]]
     ):  # the line speaks this table's language
         best = _best(found, own, lender)
-        return [best if _like(lender, best.food, index) else best._replace(lender=-1)]
+        alike = lender >= 0 and near(lender, best.food, macros)
+        return [best if alike else best._replace(lender=-1)]
     out: list[Choice] = []
     if reference is not None and lender >= 0:
         other = counterpart(query, lender, index, places)
@@ -200,10 +201,6 @@ def _less_said(query: Query, lender: int, other: int, index: Index) -> bool:
         w in own and w not in theirs and w not in NEUTRAL and at not in query.said_states
         for at, w in enumerate(query.phrase)
     )
-
-
-def _like(lender: int, food: int, index: Index) -> bool:
-    return lender >= 0 and near(lender, food, index.foods.macros)
 
 
 def _same_number(food: int, lender: int, index: Index) -> bool:

@@ -8,14 +8,13 @@ is recognised here; which recipe it means is decided for all lines at once by ``
 
 from __future__ import annotations
 
-from functools import cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from pipeline.foods.words import words
-from pipeline.phrases import Column, Phrase
-from pipeline.resources import shared_rows, word_lists
+from pipeline.phrases import Column, phrases
+from pipeline.resources import word_lists
 
 if TYPE_CHECKING:
     from pipeline.lines.model import ParsedLine
@@ -25,22 +24,16 @@ _LISTS = {name: frozenset(own) for name, own in word_lists("match_words.csv").it
 DISH_UNITS = _LISTS["dish_unit"]
 
 
-@cache
-def _phrases() -> dict[str, Phrase]:
-    """Phrases of ``shared/title_phrases.csv`` by what they say, in the order in which they count."""
-    return {row["says"]: Phrase(row["pattern"]) for row in shared_rows("title_phrases.csv")}
-
-
 def refers(texts: list[str]) -> list[str]:
     """What each line says of having been made: "share" ("500 g of the sauce"), "recipe" ("the
     dressing", "see recipe"), "own" ("our stock", "homemade stock"), or "".
     """
-    column, phrases = Column.coded(np.arange(len(texts)), texts), _phrases()
-    recipe, no_recipe = phrases["recipe"], phrases["no_recipe"].pattern
+    column, said_by = Column.coded(np.arange(len(texts)), texts), phrases("title_phrases.csv")
+    recipe, no_recipe = said_by["recipe"], said_by["no_recipe"].pattern
     pointed = column.has(recipe)
-    said = np.where(column.has(phrases["own"]), "own", "").astype(object)
+    said = np.where(column.has(said_by["own"]), "own", "").astype(object)
     said[column.where(lambda text: recipe.found(no_recipe.sub(" ", text)), pointed)] = "recipe"
-    said[column.has(phrases["share"])] = "share"
+    said[column.has(said_by["share"])] = "share"
     return [str(one) for one in said]
 
 

@@ -75,10 +75,7 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
         OSError: the file cannot be read.
         KeyError: there is no such recipe, or no file of it.
     """
-    rows = collection.recipe[collection.recipe["recipe_id"] == recipe_id]
-    if rows.empty:
-        raise KeyError(recipe_id)
-    row = rows.iloc[0]
+    row: Any = collection.recipe.set_index("recipe_id").loc[recipe_id]
     source, position = str(row["source"]), int(row["position"])
     path = collection.files[source]
     binary = path.suffix.lower() in _BINARY or str(row["format"]) == "script"
@@ -89,10 +86,11 @@ def amend(collection: Collection, recipe_id: str, change: Amendment) -> Amended:
     before = _read(text, source)
     if not before and (collection.recipe["source"] == source).sum() == 1:
         before = [_as_collected(collection, recipe_id)]  # other files tell that it is one
-    if not any(recipe.position == position for recipe in before):
+    at = next((n for n, recipe in enumerate(before) if recipe.position == position), None)
+    if at is None:
         raise _by_hand(collection, recipe_id, source, change)
-    wanted = _wanted(before, position, change)
-    for after in _candidates(text, before, position, change):
+    wanted = _wanted(before, at, change)
+    for after in _candidates(text, before, at, change):
         if after != text and _content(_read(after, source)) == wanted:
             return Amended(path, as_saved(text, data), as_saved(after, data))
     raise _by_hand(collection, recipe_id, source, change)
@@ -131,10 +129,7 @@ def _plain(value: float) -> float | None:
     return None if math.isnan(value) else round(value, 6)
 
 
-def _wanted(
-    recipes: Sequence[RawRecipe], position: int, change: Amendment
-) -> list[tuple[Any, ...]]:
-    at = _at(recipes, position)
+def _wanted(recipes: Sequence[RawRecipe], at: int, change: Amendment) -> list[tuple[Any, ...]]:
     new = replace(recipes[at])
     if change.servings is not None:
         new.servings = change.servings
@@ -149,18 +144,10 @@ def _wanted(
     return _content([*recipes[:at], new, *recipes[at + 1 :]])
 
 
-def _at(recipes: Sequence[RawRecipe], position: int) -> int:
-    found = [at for at, recipe in enumerate(recipes) if recipe.position == position]
-    if not found:
-        raise KeyError(position)
-    return found[0]
-
-
 def _candidates(
-    text: str, recipes: Sequence[RawRecipe], position: int, change: Amendment
+    text: str, recipes: Sequence[RawRecipe], at: int, change: Amendment
 ) -> Iterator[str]:
     """Texts that may hold the change, the smallest edit first."""
-    at = _at(recipes, position)
     if change.line_no is not None:
         yield from _lines(text, recipes[at], change)
     for role, number, words, card in (
@@ -173,7 +160,7 @@ def _candidates(
         if recipes[at].format == "csv":
             in_place = partial(_FIGURE.sub, shown, count=1)  # "16 squares" stays squares
             for value in (in_place, shown):
-                edited = with_cells(text, position, role, value)
+                edited = with_cells(text, recipes[at].position, role, value)
                 if edited is not None:
                     yield edited
         yield from _numbers(text, recipes, at, words, shown)

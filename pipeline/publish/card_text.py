@@ -13,7 +13,7 @@ from pipeline.intake.model import RawRecipe, RawStated
 from pipeline.intake.reading import read_file, read_text
 from pipeline.intake.spoken.words import in_figures
 from pipeline.intake.text.markdown import front_matter
-from pipeline.publish.numbers import Left, NotWritableError, Original, Wanted
+from pipeline.publish.numbers import Left, Original, Wanted
 from pipeline.publish.restate import LABELS, listed, restate_line, shown, stated_sentence, with_unit
 from pipeline.publish.yaml_text import apply_edits, yaml_edits
 
@@ -25,7 +25,8 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
     read = read_file(SourceFile(path, source, named=True)) if path.exists() else None
     recipes = (read or read_text(text, source)).recipes
     lines = text.split("\n")
-    front = _front_matter_end(text)
+    matter = front_matter(text)
+    front = text.count("\n", 0, matter[2]) if matter else 0
     new_lines: list[tuple[int, str]] = []
     yaml_wanted: dict[int, Mapping[str, float]] = {}
     of_several = Counter(no for recipe in recipes for no in {s.source_line for s in recipe.stated})
@@ -45,12 +46,9 @@ def edit_card(original: Original, wanted: Wanted) -> bytes:
     for at, new in sorted(new_lines, reverse=True):
         lines[at:at] = new.split("\n")
     edited = "\n".join(lines)
-    if yaml_wanted:
-        matter = front_matter(edited)
-        if matter:
-            begin, end, _ = matter
-            edits = yaml_edits(edited[begin:end], yaml_wanted, offset=begin)
-            edited = apply_edits(edited, edits)
+    if yaml_wanted and matter:
+        begin, end, _ = matter
+        edited = apply_edits(edited, yaml_edits(edited[begin:end], yaml_wanted, offset=begin))
     return edited.encode("utf-8")
 
 
@@ -60,11 +58,6 @@ def _in_figures(recipe: RawRecipe, lines: list[str]) -> None:
         at = (stated.source_line or 0) - 1
         if at >= 0 and stated.text not in lines[at] and stated.text in in_figures(lines[at]):
             lines[at] = in_figures(lines[at])
-
-
-def _front_matter_end(text: str) -> int:
-    matter = front_matter(text)
-    return text.count("\n", 0, matter[2]) if matter else 0
 
 
 def _edit_number(stated: RawStated, at: int, left: Left, lines: list[str]) -> None:
@@ -135,10 +128,7 @@ def _line_of(stated: RawStated, lines: list[str]) -> int:
     """The line in which a number stands: that of its sentence, or one of those it goes on in."""
     first = stated.source_line or 1
     sentence = lines[first - 1 : first - 1 + _SENTENCE]
-    found = next((at for at, line in enumerate(sentence) if stated.text in line), None)
-    if found is None and stated.text in " ".join(line.strip() for line in sentence):
-        raise NotWritableError("one of its numbers is broken over two lines")
-    return first + (found or 0)
+    return first + next((at for at, line in enumerate(sentence) if stated.text in line), 0)
 
 
 def _label(tag: str) -> str:

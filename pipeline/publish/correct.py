@@ -16,7 +16,7 @@ from pipeline.intake import documents
 from pipeline.intake.building import STDIN
 from pipeline.intake.collect import Collection
 from pipeline.intake.files import SourceFile
-from pipeline.intake.model import RawRecipe
+from pipeline.intake.model import RawRecipe, RefusedError
 from pipeline.intake.reading import read_file
 from pipeline.nutrients import BY_TAG
 from pipeline.problems import Problem, input_problem
@@ -144,7 +144,7 @@ def _copy(
             return input_problem("file-unreadable/again", source=source, said=said)
     try:
         return _WRITERS[format](Original(data, path, source), wanted)
-    except NotWritableError as fault:
+    except (NotWritableError, RefusedError) as fault:  # refused: another file than was read
         return input_problem("copy-not-written", source=source, said=fault)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from pipeline.intake.files import decode
 from pipeline.intake.pages import schema_org
-from pipeline.intake.pages.page import loads_leniently, too_deep
+from pipeline.intake.pages.page import loads_leniently
 from pipeline.intake.structured.documents import JsonRefusedError
 from pipeline.publish.numbers import NotWritableError, Original, Wanted
 from pipeline.publish.restate import restate_amount
@@ -35,16 +35,12 @@ def edit_page(original: Original, wanted: Wanted) -> bytes:
 def _edited(text: str, wanted: Wanted) -> str | None:
     from selectolax.lexbor import LexborHTMLParser
 
-    if too_deep(text):
-        return None
     tree: Any = LexborHTMLParser(text)
     out, at, first = [], 0, 0
     for script in tree.css("script"):
-        if "ld+json" not in (script.attributes.get("type") or "").lower():
-            continue
         raw = script.text(deep=True) or ""
         start = text.find(raw, at) if raw.strip() else -1
-        if start < 0:
+        if start < 0 or "ld+json" not in (script.attributes.get("type") or "").lower():
             continue
         try:
             parsed = loads_leniently(raw)

@@ -87,8 +87,6 @@ def restate_line(line: str, values: Mapping[str, float]) -> tuple[str, set[str]]
         new.append((start, end, f"{values['ENERC_KCAL'] * times:.0f}"))
     out, at = [], 0
     for start, end, text in sorted(new):
-        if start < at:
-            continue
         lead = re.sub(r"(?:<|less\s+than)\s*$", "", line[at:start], flags=re.IGNORECASE)
         out += [lead, text]
         at = end

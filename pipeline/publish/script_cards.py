@@ -82,14 +82,9 @@ class CardEditor(CardFile):
     def move_line(self, recipe: int, line: int, to: int) -> None:
         """Move an ingredient line to another recipe."""
         entry = self._alone(recipe, line)
-        keep = list(self._lines)
-        try:
+        with self._checked(lambda: True, entry.text):
             self.add_line(to, entry.text, entry.place)
             self.drop_line(recipe, line)
-        except CannotChange:
-            self._lines = keep
-            self._read()
-            raise
 
     def state(self, recipe: int, text: str, place: Place, at: int | None = None) -> None:
         """Write the numbers a recipe states.
@@ -221,11 +216,11 @@ class CardEditor(CardFile):
     ) -> Iterator[None]:  # fmt: skip
         """Read the file again after a change of its lines; put all back when it is not ``right``."""
         keep = list(self._lines)
-        yield
-        self._read()
         try:
+            yield
+            self._read()
             good = right()
-        except IndexError:
+        except (CannotChange, IndexError):
             good = False
         if not good:
             self._lines = keep
@@ -380,12 +375,9 @@ def write_out(collection: Collection, source: str) -> str:
 def _titled(card: str, place: Place) -> str:
     """A card with the place of its title, its title in a form that is read as one."""
     title, _, rest = card.partition("\n")
-    for lead in ("", "Title: "):
-        text = f"{lead}{title}{place.tag}\n{rest}"
-        read = read_cards(card_lines(text), "").recipes
-        if not read or (len(read) == 1 and read[0].title == title):
-            return text
-    return f"{title}{place.tag}\n{rest}"
+    text = f"{title}{place.tag}\n{rest}"
+    read = read_cards(card_lines(text), "").recipes
+    return text if not read or [one.title for one in read] == [title] else f"Title: {text}"
 
 
 _Spans = dict[Any, tuple[Span, float]]

@@ -229,21 +229,18 @@ def _places(text: str, delimiter: str) -> Iterator[tuple[int, list[tuple[int, in
         rf'("(?:[^"]|"")*+"|[^{re.escape(delimiter)}\r\n]*+)({re.escape(delimiter)}|\r?\n|\Z)'
     )
     row: list[tuple[int, int]] = []
-    at, line, counted = 0, 1, 0
-    while at <= len(text):
-        found = cell.match(text, at)
-        if found is None:  # a quote that does not close: no table to edit
-            return
+    line, counted = 1, 0
+    for found in cell.finditer(text):
         row.append(found.span(1))
-        if found[2] != delimiter:
-            if len(row) > 1 or row[0][0] < row[0][1]:
-                line += text.count("\n", counted, row[0][0])
-                counted = row[0][0]
-                yield line, row
-            row = []
-            if not found[2]:
-                return
-        at = found.end()
+        if found[2] == delimiter:
+            continue
+        if len(row) > 1 or row[0][0] < row[0][1]:
+            line += text.count("\n", counted, row[0][0])
+            counted = row[0][0]
+            yield line, row
+        row = []
+        if not found[2]:
+            return
 
 
 def edit_parquet(original: Original, wanted: Wanted) -> bytes:

@@ -4,23 +4,25 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 
 from pipeline.intake.by_content import flat
 from pipeline.intake.columns import NutrientColumn, column_among, nutrient_column
 from pipeline.intake.pages import schema_org
 from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.structured import own_form
-from pipeline.intake.structured.documents import loads
+from pipeline.intake.structured.documents import JsonRefusedError, loads
 from pipeline.intake.structured.records import recipes_in
+from pipeline.intake.structured.yaml_tree import Text, is_null
 from pipeline.nutrients import BY_TAG
 from pipeline.publish.numbers import (
     Left,
     NotWritableError,
     Original,
     Wanted,
+    bare,
     column_for,
     json_number,
     like,
@@ -29,30 +31,18 @@ from pipeline.publish.restate import with_unit
 
 
 def edit_json(original: Original, wanted: Wanted) -> bytes:
+    """Corrected numbers in JSON, one tree a file or one a line."""
     text = original.text
     try:
-        tree = loads(text)
-    except Exception as fault:
-        edited = _json_lines(text, wanted)
-        if edited is None:
-            raise NotWritableError("the file is no longer JSON") from fault
-        return edited.encode("utf-8")
-    edit_tree(tree, wanted, 0)
-    return dumped(tree, text).encode("utf-8")
-
-
-def _json_lines(text: str, wanted: Wanted) -> str | None:
-    out, at = [], 0
-    for line in text.split("\n"):
-        if line.strip():
-            try:
-                tree = loads(line)
-            except Exception:
-                return None
-            at += edit_tree(tree, wanted, at)
-            line = dumped(tree, line)
-        out.append(line)
-    return "\n".join(out)
+        pieces, trees = [text], [loads(text)]
+    except JsonRefusedError:
+        pieces = text.split("\n")
+        trees = [loads(piece) if piece.strip() else None for piece in pieces]
+    out, first = [], 0
+    for piece, tree in zip(pieces, trees, strict=True):
+        first += edit_tree(tree, wanted, first) if piece.strip() else 0
+        out.append(dumped(tree, piece) if piece.strip() else piece)
+    return "\n".join(out).encode("utf-8")
 
 
 def edit_tree(tree: Any, wanted: Wanted, first: int) -> int:
@@ -95,47 +85,103 @@ def _edit_schema(node: dict[str, Any], left: Left, nodes: Mapping[str, Any]) -> 
 
 
 def _edit_own(node: dict[str, Any], left: Left) -> None:
-    place: dict[str, Any] | None = None
-    for stated in own_form.stated_in(node):
-        old = stated.holder[stated.key]
-        if stated.names:
-            named = dict(zip(stated.names, old, strict=True))
-            _edit_own_mapping(named, left)
-            old[:] = named.values()
-            continue
-        holder: Any = old if isinstance(old, list) else stated.holder
-        places: Any = enumerate(old) if isinstance(old, list) else [(stated.key, old)]
-        for at, one in places:
-            if isinstance(one, str):
-                holder[at] = left.text(one)
-            elif isinstance(one, list) or (holder is old and not own_form.holds_numbers(one)):
-                _edit_parts(one, left)
-            elif (
-                isinstance(one, dict) and not own_form.holds_numbers(one) and _edit_parts(one, left)
-            ):
-                continue
-            elif isinstance(one, dict):
-                place = place if place is not None else one
-                _edit_own_mapping(one, left)
+    found = restated(node, left)
+    for holder, key, new in found.changes:
+        holder[key] = new
     if not left:
         return
-    if place is None:
-        node = getattr(node, "origin", node)
-        if not isinstance(node, dict):
-            raise NotWritableError("its recipes are lists, which have no place for new numbers")
-        place = node.setdefault("stated", {})
-        if not isinstance(place, dict):
-            place = node["nutrition"] = {}
+    node = getattr(node, "origin", node)
+    if found.places:
+        place = found.places[0]
+    elif not isinstance(node, dict):
+        raise NotWritableError("its recipes are lists, which have no place for new numbers")
+    else:
+        place = node if found.flat else node.setdefault("stated", {})
+    if not isinstance(place, dict):
+        place = node["nutrition"] = {}
     for tag, value in left.items():
         place[column_for(tag)] = json_number(value)
 
 
-def _edit_parts(parts: Any, left: Left, name: str = "") -> bool:
-    """Set the number among the parts of one stated amount, ["kcal", 320]; whether there is one."""
-    told = number_among(parts, left, name)
-    for at, new in told:
-        parts[at] = new
-    return bool(told)
+class Restated(NamedTuple):
+    """What changes in the tree of a recipe in a form of our own.
+
+    Attributes:
+        changes: (holder, key, new): ``holder[key]`` states a number and becomes ``new``.
+        places: the objects that its numbers stand in, for those that are not stated yet.
+        flat: its own keys that state numbers, where nothing else does.
+    """
+
+    changes: list[tuple[Any, Any, Any]]
+    places: list[Any]
+    flat: Sequence[str]
+
+
+def restated(recipe: Mapping[str, Any], left: Left, said: Callable[[Any], str] = str) -> Restated:
+    """Where a recipe states numbers, and what is to stand there instead.
+
+    Args:
+        left: the numbers; those that find their place leave it.
+        said: a text of the tree as its file writes it.
+    """
+    made = Restated([], [], [])
+    for place in own_form.stated_in(recipe):
+        if place.names:  # a bare list
+            at = {name: no for no, name in enumerate(place.names)}
+            _restate_amounts(place.holder[place.key], at, left, said, made)
+        else:
+            _restate(place.holder, place.key, left, said, made)
+    node = getattr(recipe, "origin", recipe)
+    if made.changes or made.places or not isinstance(node, dict):
+        return made
+    flat = own_form.flat_numbers(node)
+    _restate_amounts(node, {str(key): key for key in flat}, left, said, made)
+    return made._replace(flat=list(flat))
+
+
+def _restate(
+    holder: Any, key: Any, left: Left, said: Callable[[Any], str], made: Restated, name: str = ""
+) -> None:
+    """Restate whatever stands at ``holder[key]``: a text, a list, an object."""
+    value = holder[key]
+    if isinstance(value, str):
+        before = len(left)
+        new = left.text(said(value))
+        if len(left) < before:
+            made.changes.append((holder, key, new))
+        return
+    told = number_among(value, left, name) if isinstance(value, (list, dict)) else []
+    made.changes.extend((value, at, new) for at, new in told)
+    if isinstance(value, list) and not told:
+        for at in range(len(value)):
+            _restate(value, at, left, said, made)
+    elif isinstance(value, dict):
+        nested = [inner for inner in value if isinstance(value[inner], dict)]
+        named = any(nutrient_column(str(inner)) for inner in value)
+        if (named and not nutrient_column(str(key))) if told else (named or not nested):
+            made.places.append(value)
+        for inner in () if told else nested:
+            of = str(inner) if nutrient_column(str(inner)) else ""
+            _restate(value, inner, left, said, made, of)
+        if not told:
+            _restate_amounts(value, {str(inner): inner for inner in value}, left, said, made)
+
+
+def _restate_amounts(
+    holder: Any, keys: Mapping[str, Any], left: Left, said: Callable[[Any], str], made: Restated
+) -> None:
+    """Restate amounts under the names of their nutrients; ``keys``: where each name's stands."""
+    stated = set()
+    for name, key in keys.items():
+        old, column = holder[key], column_among(name, keys)
+        if column is None or isinstance(old, (list, dict)):
+            continue
+        stated.add(column.tag)
+        if column.tag in left and not (isinstance(old, Text) and is_null(old)):
+            text = isinstance(old, str) and not bare(old)
+            new = like(said(old) if text else old, column, left[column.tag])
+            made.changes.append((holder, key, new))
+    left.done(stated)
 
 
 def number_among(parts: Any, left: Left, name: str = "") -> list[tuple[Any, Any]]:
@@ -146,27 +192,15 @@ def number_among(parts: Any, left: Left, name: str = "") -> list[tuple[Any, Any]
     found = read_stated_line(f"{name} {flat(parts)}").found
     numbers = [
         at for at, part in (parts.items() if isinstance(parts, dict) else enumerate(parts))
-        if isinstance(part, (int, float)) or (isinstance(part, str) and any(map(str.isdigit, part)))
+        if not isinstance(part, (list, dict)) and any(map(str.isdigit, str(part)))
     ]  # fmt: skip
     if not len(found) == len(numbers) == 1 or found[0].tag not in left:
         return []
+    named = nutrient_column(str(numbers[0]))
+    if named is not None and named.tag != found[0].tag:  # what was found is further inside
+        return []
     column = NutrientColumn(found[0].tag, found[0].unit.lower(), found[0].salt, None)
     return [(numbers[0], like(parts[numbers[0]], column, left.pop(found[0].tag)))]
-
-
-def _edit_own_mapping(stated: dict[str, Any], left: Left) -> None:
-    done = set()
-    for key, old in list(stated.items()):
-        if isinstance(old, dict):
-            if not (nutrient_column(str(key)) and _edit_parts(old, left, str(key))):
-                _edit_own_mapping(old, left)
-            continue
-        column = column_among(str(key), stated)
-        if column is None or column.tag not in left:
-            continue
-        stated[key] = like(old, column, left[column.tag])
-        done.add(column.tag)
-    left.done(done)
 
 
 def dumped(tree: Any, like: str) -> str:

@@ -80,8 +80,9 @@ def write_cards(collection: Collection, folder: Path) -> Made:
     for recipe, lines, stated in _records(collection):
         unique = unused(slug(recipe.title), used)
         text = _card(collection, recipe, lines, stated)
-        if recipe.format != "script":
-            text = _with_method(text, _method(recipe), f"{unique}.txt", made)
+        method = _method(recipe).strip()
+        if method and recipe.format != "script":
+            text = _with_method(text, method, f"{unique}.txt", made)
         _write_new(folder / f"{unique}.txt", text, made)
     return made
 
@@ -104,9 +105,7 @@ def _with_method(card: str, method: str, name: str, made: Made) -> str:
     """A card with its method, unless that would be read as something else."""
     from pipeline.intake.reading import read_text
 
-    if not method.strip():
-        return card
-    whole = f"{card.rstrip()}\n\nMethod\n{method.strip()}\n"
+    whole = f"{card.rstrip()}\n\nMethod\n{method}\n"
     before, after = (
         [
             (r.title, str(r.servings), [one.text for one in r.lines],

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
-from pipeline.intake.columns import column_among, nutrient_column
 from pipeline.intake.structured import own_form, xml_tree, yaml_tree
 from pipeline.intake.structured.records import recipes_in
 from pipeline.nutrients import BY_TAG
@@ -16,10 +15,9 @@ from pipeline.publish.numbers import (
     Wanted,
     bare,
     column_for,
-    like,
 )
 from pipeline.publish.restate import shown, with_unit
-from pipeline.publish.tree import number_among
+from pipeline.publish.tree import Restated, restated
 
 Edit = tuple[int, int, str]
 
@@ -33,11 +31,7 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
     """Replacements that put the numbers into a YAML text; comments and layout stay."""
     edits: list[Edit] = []
     position = 0
-    try:
-        documents = yaml_tree.load_documents(text)
-    except yaml_tree.YamlRefusedError as fault:
-        raise NotWritableError(fault.what) from fault
-    for document in documents:
+    for document in yaml_tree.load_documents(text):
         found, schema = recipes_in(document)
         for node in found:
             if position in wanted:
@@ -49,38 +43,34 @@ def yaml_edits(text: str, wanted: Wanted, offset: int = 0) -> list[Edit]:
 def edit_xml(original: Original, wanted: Wanted) -> bytes:
     """Corrected numbers in XML: the text of the element or attribute that states each is changed."""
     text = original.text
-    try:
-        tree = xml_tree.load_xml(text)
-    except xml_tree.XmlRefusedError as fault:
-        raise NotWritableError(fault.what) from fault
     edits: list[Edit] = []
-    for position, node in enumerate(recipes_in(tree)[0]):
+    for position, node in enumerate(recipes_in(xml_tree.load_xml(text))[0]):
         if position in wanted:
-            edits += _restated(text, node, Left(wanted[position]))[0]
-            if not all(end for _, end, _ in edits):
-                raise NotWritableError("a number of it is not written as it reads")
-    if not edits:
-        raise NotWritableError("its numbers stand in no text of their own")
+            edits += _edits(text, restated(node, Left(wanted[position]), _written_in(text)))
+    if not edits or not all(end for _, end, _ in edits):
+        raise NotWritableError("its numbers stand in no text of their own, or not as they read")
     return apply_edits(text, edits).encode("utf-8")
 
 
-def _restated(
-    text: str, recipe: Mapping[str, Any], left: Left
-) -> tuple[list[Edit], list[yaml_tree.Mapping], int]:
-    """Edits of the numbers that a recipe states, the objects they stand in, and the end of the last
-    of those among its own keys."""
-    edits: list[Edit] = []
-    places: list[yaml_tree.Mapping] = []
-    for place in own_form.stated_in(recipe):
-        _yaml_value(text, place.holder[place.key], left, edits, places)
-    node = getattr(recipe, "origin", recipe)
-    flat = 0 if places or edits else _yaml_amounts(text, own_form.flat_numbers(node), left, edits)
-    return edits, places, flat
+def _written_in(text: str) -> Callable[[yaml_tree.Text], str]:
+    """What a text of the tree looks like in its file."""
+    return lambda value: text[value.start : value.end]
+
+
+def _edits(text: str, found: Restated) -> list[Edit]:
+    """The changes of a tree as those of its text; what was quoted stays quoted."""
+    made = []
+    for holder, key, new in found.changes:
+        old = holder[key]
+        quote = text[old.start] if old.quoted and bare(str(new)) else ""
+        made.append((old.start, old.end, f"{quote}{new}{quote}"))
+    return made
 
 
 def _yaml_node(text: str, recipe: Mapping[str, Any], left: Left, schema: bool) -> list[Edit]:
     node = getattr(recipe, "origin", recipe)
-    edits, places, flat = _restated(text, recipe, left)
+    found = restated(recipe, left, _written_in(text))
+    edits, places = _edits(text, found), found.places
     if not left:
         return edits
     told = isinstance(recipe, own_form.Own) and recipe.stated and not (edits or places)
@@ -109,58 +99,13 @@ def _yaml_node(text: str, recipe: Mapping[str, Any], left: Left, schema: bool) -
     margin = " " * _column_of(text, next(iter(node.key_text.values())).start)
     if node.flow:
         raise NotWritableError("a recipe in flow style has no place for new numbers")
-    if flat:
-        end, new = _line_end(text, flat), block(margin)
+    if found.flat:
+        end, new = _line_end(text, max(node[key].end for key in found.flat)), block(margin)
     else:
-        end, head = len(text[: node.end].rstrip()), "nutrition" if schema else "stated"
+        end, head = len(text[: node.end].rstrip()), "stated"
+        head = "nutrition" if schema or head in node else head
         new = f"\n{margin}{head}:{block(f'{margin}  ')}"
     return [*edits, (end, end, new)]
-
-
-def _yaml_value(
-    text: str, value: Any, left: Left, edits: list[Edit],
-    places: list[yaml_tree.Mapping], name: str = "",
-) -> None:  # fmt: skip
-    if isinstance(value, yaml_tree.Text):
-        before = len(left)
-        new = left.text(text[value.start : value.end])
-        if len(left) < before:
-            edits.append((value.start, value.end, new))
-    elif isinstance(value, list):
-        for one in value:
-            _yaml_value(text, one, left, edits, places)
-    elif isinstance(value, yaml_tree.Mapping) and (told := number_among(value, left, name)):
-        edits += [(value[at].start, value[at].end, str(new)) for at, new in told]
-    elif isinstance(value, yaml_tree.Mapping):
-        nested = [v for v in value.values() if isinstance(v, yaml_tree.Mapping)]
-        if not nested or any(nutrient_column(str(k)) for k in value):
-            places.append(value)
-        for key, old_value in value.items():
-            if isinstance(old_value, yaml_tree.Mapping):
-                name = str(key) if nutrient_column(str(key)) else ""
-                _yaml_value(text, old_value, left, edits, places, name)
-        _yaml_amounts(text, value, left, edits)
-
-
-def _yaml_amounts(text: str, values: Mapping[str, Any], left: Left, edits: list[Edit]) -> int:
-    """Restate ``key: amount`` pairs; what they hold leaves ``left``. Returns the end of the last."""
-    last = 0
-    stated: set[str] = set()
-    for key, old_value in values.items():
-        column = column_among(key, values)
-        if column is None or not isinstance(old_value, yaml_tree.Text):
-            continue
-        stated.add(column.tag)
-        last = max(last, old_value.end)
-        if column.tag not in left or yaml_tree.is_null(old_value):
-            continue
-        raw = text[old_value.start : old_value.end]
-        whole = bare(str(old_value))
-        quote = raw[:1] if whole and old_value.quoted else ""
-        new = quote + like(str(old_value) if whole else raw, column, left[column.tag]) + quote
-        edits.append((old_value.start, old_value.end, new))
-    left.done(stated)
-    return last
 
 
 def _column_of(text: str, at: int) -> int:

@@ -104,7 +104,7 @@ def convention_of(
     declared, lines, step = _numbers(computation, stated)
     score = np.array([_BEFORE[o] for o in options])
     if len(declared):
-        score += [_carbs_fit(declared, lines, step, o[1]).sum() for o in options]
+        score += [_log_t(*_carbs_off(declared, lines, step, o[1])).sum() for o in options]
         score += [_energy_fit(declared, lines, step, *o).sum() for o in options]
     belief = np.exp(score - np.logaddexp.reduce(score))
     chosen_carbs = _chosen({c: _mass(belief, options, c) for c in kept_carbs}, "total")
@@ -181,10 +181,6 @@ def _carbs_off(declared: Vector, lines: Vector, step: Vector, carbs: str) -> tup
     expected = lines[:, _CARBS] - (lines[:, _FIBRE] if carbs == "available" else 0.0)
     sd = np.sqrt((_CARBS_SD * lines[:, _CARBS]) ** 2 + step[:, _CARBS] ** 2 / 12)
     return declared[:, _CARBS] - expected, np.maximum(sd, 0.2)
-
-
-def _carbs_fit(declared: Vector, lines: Vector, step: Vector, carbs: str) -> Vector:
-    return _log_t(*_carbs_off(declared, lines, step, carbs))
 
 
 def _energy_fit(declared: Vector, lines: Vector, step: Vector, energy: str, carbs: str) -> Vector:

@@ -49,19 +49,15 @@ def choose(case: Case) -> Chosen:
     counted = next((m for m in measures if m.kind in ("package", "count")), None)
     merged = _merged(case, first, counted)
     chosen = _alone(merged, weigh_measure(case, merged)) if merged is not None else None
-    used: tuple[Measure | None, ...] = (first, counted)
     if chosen is None or chosen.found is None:
         weighed = ((m, weigh_measure(case, m, counted)) for m in ordered)
         one = next(((m, found) for m, found in weighed if found is not None), None)
         if one is None:
             return Chosen(first, None, ())
         chosen = _alone(*one)
-        if merged is None:
-            used = (first, chosen.measure)
-            if counted is not None and first.kind == "mass" and chosen.measure is first:
-                chosen = _maybe_each(case, counted, chosen)
-        else:
-            used = (first, counted, chosen.measure)
+        if merged is None and counted and first.kind == "mass" and chosen.measure is first:
+            chosen = _maybe_each(case, counted, chosen)
+    used = (first, chosen.measure, counted if merged is not None else None)
     others = [m for m in measures if not any(m is known for known in used)]
     return _against(case, chosen, first, others)
 

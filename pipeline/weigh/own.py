@@ -121,7 +121,8 @@ def read_own(
         label = f"{amount:g} {size + ' ' if size and size not in low else ''}"
         label += unit if unit != "piece" else ("" if qualifier else "piece")
         label = f"{label.strip()}{' ' + qualifier if qualifier else ''} = {grams:g} g"
-        label += f", {'n ' + str(n) + ', ' if n else ''}{_short(source, seq)}"
+        label += f", {'n ' + str(n) + ', ' if n else ''}"
+        label += f"SR28 measure {seq}" if source.startswith("SR28") else source
         measure = OwnMeasure(
             unit, grams / amount, units.ml(unit, "us") or 0.0, size,
             qualifier_words(qualifier), n or 0, sd or 0.0, label, _diameter(low),
@@ -210,14 +211,6 @@ def pick_across(rows: tuple[OwnMeasure, ...], wide: float) -> OwnMeasure | None:
     return min(fitting, key=lambda row: abs(row.across - wide), default=None)
 
 
-def _short(source: str, seq: int) -> str:
-    if source.startswith("USDA National Nutrient Database"):
-        return f"SR28 measure {seq}"
-    if source.startswith("SR28"):
-        return f"SR28 measure {seq}"
-    return source
-
-
 def line_forms(bag: Mapping[str, float], size: str) -> set[str]:
     """The forms a line says, by its words and by a size such as "packed"."""
     found = {FORM_OF[word] for word in bag if word in FORM_OF}
@@ -255,30 +248,27 @@ def pick_volume(
     bite_sized = own.category.startswith(("Nut", "Fruit"))
     spice = own.category.startswith("Spice")
     spoon = stem in ("tsp", "tbsp", "dessertspoon")
-    best: OwnMeasure | None = None
-    best_fit = best_rank = -99.0
-    for measure in own.volumes:
-        fit = _fit(measure, bag, forms, food)
+
+    def fit(measure: OwnMeasure) -> float:
+        found = _fit(measure, bag, forms, food)
         if bite_sized and not forms and not measure.words.isdisjoint(("whole", "half")):
-            fit += 0.4
+            found += 0.4
         if spice and not forms and "whole" in measure.words:
-            fit -= 0.6  # a spoon holds ground spice; whole ones are counted
-        rank = fit
-        if measure.unit == stem:
-            rank += 0.3
-        elif spoon == (measure.unit in ("tsp", "tbsp")):
-            rank += 0.1
-        if rank > best_rank:
-            best, best_fit, best_rank = measure, fit, rank
-    if best is None:
-        return None
+            found -= 0.6  # a spoon holds ground spice; whole ones are counted
+        return found
+
+    def rank(measure: OwnMeasure) -> float:
+        alike = 0.1 if spoon == (measure.unit in ("tsp", "tbsp")) else 0.0
+        return fit(measure) + (0.3 if measure.unit == stem else alike)
+
+    best = max(own.volumes, key=rank)
     low = high = best.grams / best.ml
     if not forms:
         for measure in own.volumes:
             if not measure.words & FAR_FORMS:
                 density = measure.grams / measure.ml
                 low, high = min(low, density), max(high, density)
-    return best, low, high, best_fit
+    return best, low, high, fit(best)
 
 
 #: A row that fits worse than this is of another form or shape than the line's.
@@ -343,8 +333,6 @@ def pick_count(
             middle = (below.grams + above.grams) / 2
             label = f"between {below.label} and {above.label}"
             chosen = (replace(below, grams=middle, size=size, label=label),)
-    if not chosen and size == "extra large":
-        chosen = _sized(near, "jumbo")
     if not chosen:
         factor = size_factor(size)
         for stand_in in ("medium", "", "regular", "large", "small"):

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-import math
+import re
 
 from pipeline.lines.model import Measure
 from pipeline.lines.vocabulary import LEXICON
 from pipeline.units import stem_of
 from pipeline.weigh.case import Case
 from pipeline.weigh.estimate import Estimate, times
+
+_SERVING = re.compile(r"\W*(\d+(?:[.,]\d+)?)?\s*(?:heaped\s+(?=\w))?([^\s(.,)]*)")
 
 
 def by_label(case: Case, measure: Measure) -> Estimate | None:
@@ -35,18 +37,8 @@ def by_label(case: Case, measure: Measure) -> Estimate | None:
 
 def _serving(name: str) -> tuple[float, str]:
     """Amount and unit of a serving's name: "2 tbsp" → (2, tbsp); "scoop (30 g)" → (1, scoop)."""
-    tokens = name.lower().replace("(", " ").split()
-    held = 1.0
-    if tokens:
-        try:
-            held = float(tokens[0].replace(",", "."))
-            tokens = tokens[1:]
-        except ValueError:
-            held = 1.0
-    if tokens[:1] == ["heaped"] and len(tokens) > 1:
-        tokens = tokens[1:]
-    unit = tokens[0].strip(".,)") if tokens else "portion"
+    (held, unit), *_ = _SERVING.findall(name.lower())
     entry = LEXICON.get(unit)
     if entry is not None and entry.units:
         unit = entry.units[-1][1].unit
-    return (held if held > 0 and math.isfinite(held) else 1.0), unit
+    return float(held.replace(",", ".") or 1) or 1.0, unit or "portion"

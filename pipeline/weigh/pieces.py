@@ -46,8 +46,6 @@ def piece(case: Case, unit: str, size: str) -> Estimate | None:
         for score, row in ranked
         if row.part == part and not (unit == "piece" and row.sliced and _of_other_form(case, row))
     ]
-    if part and not rows:
-        rows = [(1.0, row) for row in anything]
     best = sized_row(rows, size, case.across)
     own = own_piece(case, unit, size) if part not in _SMALL_PARTS else None
     if best is not None and (own is None or _kind_first(case, best, own, rows, size)):

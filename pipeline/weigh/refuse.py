@@ -60,10 +60,8 @@ def read_refuse(pct: float | None, part: str, tables: WeighTables) -> FoodRefuse
     if not pct or pct <= 0 or pct >= 100:
         return None
     named = re.sub(r"\s*\d+(?:\.\d+)?\s*%\s*", " ", part).strip(" ,").lower()
-    for pattern, kind in tables.refuse_parts:
-        if pattern.search(part):
-            return FoodRefuse(pct / 100, named, kind)
-    return FoodRefuse(pct / 100, named, "trim")
+    kind = next(kind for pattern, kind in tables.refuse_parts if pattern.search(part))
+    return FoodRefuse(pct / 100, named, kind)
 
 
 class Eaten(NamedTuple):

@@ -62,9 +62,7 @@ def weigh_measure(case: Case, measure: Measure, counted: Measure | None = None) 
 
 def _mass(case: Case, measure: Measure, counted: Measure | None) -> Estimate | None:
     """A weight on the line, less what is poured off or not eaten of it."""
-    factor = case.kitchen.units.grams.get(measure.unit)
-    if factor is None:
-        return None
+    factor = case.kitchen.units.grams[measure.unit]
     wide = _HEDGED_MASS if measure.about else _PLAIN_MASS
     grams = measure.amount * factor
     low = min(measure.low * factor, grams * (1 - wide))
@@ -106,9 +104,8 @@ def _eaten_of(stated: Estimate, eaten: Eaten) -> Estimate:
 def _peeled_already(case: Case, eaten: Eaten, counted: Measure, grams: float) -> Eaten:
     """ "1 medium banana, 118 g": what such a banana weighs peeled, so peeled it is."""
     refuse = case.food.refuse
-    if not (eaten.share < 1.0 and refuse is not None and refuse.kind in _PEELED_OFF and grams):
-        return eaten
-    one = one_unit(case, counted.unit, counted.size)
+    peeled = eaten.share < 1.0 and refuse is not None and refuse.kind in _PEELED_OFF and grams
+    one = one_unit(case, counted.unit, counted.size) if peeled else None
     if one is None:
         return eaten
     pieces = counted.amount * one.grams
@@ -125,24 +122,13 @@ def _inside(case: Case, measure: Measure, each: Measure) -> Estimate | None:
     n = measure.amount
     spread = _HEDGED_MASS if each.about or measure.about else _PLAIN_MASS
     if each.kind == "mass":
-        factor = case.kitchen.units.grams.get(each.unit)
-        if factor is None:
-            return None
-        one = each.amount * factor
+        one = each.amount * case.kitchen.units.grams[each.unit]
         why = f"{n:g} x {each.amount:g} {each.unit}"
     else:
-        size = each.size if each.kind == "count" else ""
-        per = brimful(case, measure, each) or one_unit(case, each.unit, size)
-        if per is None or each.kind not in ("volume", "count"):
+        per = brimful(case, measure, each) or one_unit(case, each.unit, "")
+        if per is None:
             return None
         one = each.amount * per.grams
-        if each.kind == "count":
-            if each.each is not None:
-                return None
-            return times(measure, Estimate(
-                one, per.low * each.amount, per.high * each.amount, per.basis,
-                f"{each.amount:g} {each.unit} each: {per.why}",
-            ))  # fmt: skip
         spread = max(spread, 0.03)
         why = f"{n:g} x {each.amount:g} {each.unit}, {per.why}"
     grams = n * one

@@ -103,9 +103,7 @@ class Usual:
 
     def nearer(self, kind: str, measure: str, grams: float, other: float) -> bool:
         """Whether such lines usually weigh more like ``grams`` than like ``other``."""
-        row = self._rows.get((kind, measure)) or self._rows.get((ANY, measure))
-        if row is None or not row.grams > 0 or not min(grams, other) > 0:
-            return False
+        row = self._rows.get((kind, measure)) or self._rows[ANY, measure]
         return abs(math.log(grams / row.grams)) < abs(math.log(other / row.grams))
 
 

@@ -106,17 +106,16 @@ def _override(
     filled = forms & _FILLED
     if filled and any(filled & row.words for row in case.food.own.volumes):
         return None
-    for score, row in ranked:
-        if row.override and score >= _NEAR_BEST * ranked[0][0]:
-            return row
-    return None
+    return next((row for row in _near_best(ranked) if row.override), None)
+
+
+def _near_best(ranked: list[tuple[float, MeasureRow]]) -> list[MeasureRow]:
+    return [row for score, row in ranked if score >= _NEAR_BEST * ranked[0][0]]
 
 
 def _better_form(ranked: list[tuple[float, MeasureRow]], forms: set[str]) -> MeasureRow | None:
     """A row of the table of kinds that is about the form or shape the line says."""
-    for score, row in ranked:
-        if score < _NEAR_BEST * ranked[0][0]:
-            break
+    for row in _near_best(ranked):
         asked = {FORM_OF.get(word, word) for word in row.food.replace("|", " ").split()}
         if (forms & asked) or not forms:
             return row

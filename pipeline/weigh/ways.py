@@ -37,25 +37,20 @@ def _is_volume(case: Case, unit: str) -> bool:
     return case.kitchen.units.ml(unit, case.kitchen.spoons) is not None
 
 
-def _mass(case: Case, unit: str, size: str) -> Estimate:
-    grams = case.kitchen.units.grams[unit]
-    return Estimate(grams, grams * 0.98, grams * 1.02, "mass", f"{grams:g} g")
-
-
 def _millimetre(case: Case, unit: str, size: str) -> Estimate | None:
     cm = _one(case, "cm", size)
     return cm and cm._replace(grams=cm.grams / 10, low=cm.low / 10, high=cm.high / 10)
 
 
-def _share(unit: str) -> float | None:
-    """What part of a whole a unit is: 0.5 of "2 pear halves"."""
+def _share(unit: str) -> float:
+    """What part of a whole a unit is: 0.5 of "2 pear halves", 0 of what is no part."""
     entry = LEXICON.get(unit)
-    return entry.number if entry is not None and entry.number_class == "fraction" else None
+    return (entry.number or 0.0) if entry and entry.number_class == "fraction" else 0.0
 
 
 def _part_of_one(case: Case, unit: str, size: str) -> Estimate | None:
     whole, share = piece(case, "piece", size), _share(unit)
-    if whole is None or share is None:
+    if whole is None:
         return None
     return whole._replace(
         grams=whole.grams * share, low=whole.low * share, high=whole.high * share,
@@ -70,13 +65,12 @@ def _is_trade(case: Case, unit: str) -> bool:
 
 WAYS = (
     Way(_is_volume, volume, last=True),
-    Way(lambda case, unit: unit in case.kitchen.units.grams, _mass, last=True),
     Way(lambda case, unit: unit == "whole", made_whole, last=True),
     Way(lambda case, unit: unit == "mm", _millimetre, last=True),
     Way(_is_trade, trade, last=False),
     Way(lambda case, unit: is_package(unit), package, last=True),
     Way(lambda case, unit: True, piece, last=False),
-    Way(lambda case, unit: _share(unit) is not None, _part_of_one, last=True),
+    Way(lambda case, unit: _share(unit) > 0, _part_of_one, last=True),
     Way(lambda case, unit: unit in case.kitchen.tables.contents, package, last=True),
 )
 

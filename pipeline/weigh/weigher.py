@@ -223,8 +223,6 @@ def _finished(case: Case, measure: Measure, found: Estimate, problems: tuple[str
         why += f"; plus {more.why}"
     if parsed.flags or parsed.used != 1:
         grams, low, high, why = _by_flags(parsed, grams, low, high, why)
-    if not (math.isfinite(grams) and math.isfinite(high) and grams >= 0):
-        return _none("the amount is beyond what can be weighed", measure.unit)
     doubt = "" if basis in ("mass", "pantry") else _doubt(case, measure, grams)
     if doubt:
         problems, why = (*problems, "amount-unusual"), f"{why}; {doubt}"

@@ -5,21 +5,17 @@ from __future__ import annotations
 from functools import cache, lru_cache
 from typing import NamedTuple
 
-from pipeline.resources import shared_rows
+from pipeline.resources import column_of, shared_rows, word_lists
 
 
 @cache
-def _lists() -> dict[str, frozenset[str]]:
-    return {row["list"]: frozenset(row["words"].split()) for row in shared_rows("weigh_words.csv")}
-
-
 def word_list(name: str) -> frozenset[str]:
     """One list of ``shared/weigh_words.csv``.
 
     Raises:
         KeyError: the table has no such list.
     """
-    return _lists()[name]
+    return frozenset(word_lists("weigh_words.csv")[name])
 
 
 class Form(NamedTuple):
@@ -68,11 +64,7 @@ def size_factor(size: str) -> float:
     return factor
 
 
-@cache
-def _kin() -> dict[str, tuple[str, ...]]:
-    return {row["unit"]: tuple(row["found_as"].split()) for row in shared_rows("unit_kin.csv")}
-
-
+@lru_cache(maxsize=400)
 def same_units(unit: str) -> tuple[str, ...]:
     """The units of a composition table under which a unit of the line may be found."""
-    return _kin().get(unit, (unit,))
+    return tuple(column_of("unit_kin.csv", "unit", "found_as").get(unit, unit).split())

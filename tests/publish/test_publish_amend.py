@@ -6,6 +6,7 @@ import difflib
 import json
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from examples import examples
 from hypothesis import given, settings
@@ -113,6 +114,32 @@ def test_the_words_of_a_cell_stay_when_its_number_changes(tmp_path: Path, cell: 
     read = read_collection(tmp_path)
     done = amend(read, read.recipe["recipe_id"].iloc[0], Amendment(servings=20))
     assert done.after == text.replace("16", "20")
+
+
+def test_blocks_change_in_their_row_and_a_table_without_the_column_does_not(tmp_path: Path) -> None:
+    pie = "Haddock pie,\nPortions,4\nkcal,410\nprotein,32\n400 g haddock,\n500 g potatoes,\n30 g butter,\n,\n"
+    soup = "Leek soup,\nPortions,2\nkcal,180\nprotein,5\n3 leeks,\n200 g potatoes,\n20 g butter,\n"
+    assert changed(tmp_path, "a.csv", pie + soup, Amendment(servings=20)) == [
+        "- Portions,4", "+ Portions,20",
+    ]  # fmt: skip
+    (tmp_path / "a.csv").write_text("title,ingredients,kcal\nPier bars,200 g oats,120\n")
+    collection = read_collection(tmp_path)
+    with pytest.raises(SteelyardError):
+        amend(collection, "a.csv", Amendment(servings=20))
+
+
+def test_a_file_that_is_no_utf_8_is_left_to_the_person(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_bytes(CARD.encode("utf-16"))
+    collection = read_collection(tmp_path)
+    with pytest.raises(SteelyardError):
+        amend(collection, "a.txt", Amendment(servings=20))
+    with pytest.raises(KeyError):
+        amend(collection, "b.txt", Amendment(servings=20))
+    (tmp_path / "a.txt").write_text("Nothing any more.\n")
+    both = collection.recipe.assign(recipe_id=["b.txt"])
+    collection.recipe = pd.concat([collection.recipe, both], ignore_index=True)
+    with pytest.raises(SteelyardError):
+        amend(collection, "a.txt", Amendment(servings=20))
 
 
 def read_texts(tmp_path: Path, name: str, text: str) -> list[str]:

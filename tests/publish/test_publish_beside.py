@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 import pipeline
 from pipeline.cli import app
-from pipeline.publish.beside import as_toml
+from pipeline.publish.beside import as_toml, write_beside
 from pipeline.settings import Conventions, Settings, checked
 
 PANTRY = """\
@@ -69,6 +69,13 @@ def test_copies_are_judged_in_their_folder_as_the_originals_would_be(
     assert again.settings.spoons == "uk"
     assert again.convention.energy == first.convention.energy == "atwater"
     assert not again.problems["code"].str.startswith("decision").any()
+
+
+def test_nothing_is_laid_into_the_collection_itself(collection: Path) -> None:
+    result = pipeline.verify(collection)
+    before = {p: p.read_bytes() for p in collection.rglob("*") if p.is_file()}
+    assert write_beside(result, result.recipes["recipe_id"], collection) == []
+    assert {p: p.read_bytes() for p in collection.rglob("*") if p.is_file()} == before
 
 
 def test_nothing_is_laid_beside_where_no_copy_is_made(collection: Path, tmp_path: Path) -> None:

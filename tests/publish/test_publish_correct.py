@@ -196,6 +196,170 @@ def test_what_cannot_be_written_is_said(tmp_path):
     assert [p.code for p in copies.problems] == ["copy-not-written"]
 
 
+BOTH = "Pea pot\nServes 2\n\n- 200 g peas\n- 1 onion\n\n412 kcal per bowl\n"
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("a.txt", f"{BOTH}\n---\n\n{BOTH.replace('Pea', 'Leek')}"),
+        ("a.yaml", "- title: Pea pot\n  ingredients: [1 egg]\n  kcal: 412\n"
+                   "- title: Leek pot\n  ingredients: [1 fig]\n  kcal: 412\n"),
+        ("a.jsonl", '{"title": "Pea pot", "ingredients": ["1 egg"], "kcal": 412}\n'
+                    '{"title": "Leek pot", "ingredients": ["1 fig"], "kcal": 412}\n'),
+        ("a.xml", "<pots><pot says='Pea pot'><in of='200 g'>peas</in><in of='1'>onion</in><feeds>2</feeds><kcal>412</kcal></pot>\n"
+                  "<pot says='Leek pot'><in of='200 g'>leeks</in><in of='1'>onion</in><feeds>2</feeds><kcal>412</kcal></pot></pots>"),
+        ("a.csv", "title,ingredients,nutrition\nPea pot,1 egg,412 kcal and 9 g fat\nLeek pot,1 fig,412 kcal and 9 g fat\n"),
+        ("a.tsv", "recipe\tserves\tingredient\tgrams\tkcal\nPea pot\t2\tegg\t50\t412\nPea pot\t2\tfig\t40\t\n"
+                  "Leek pot\t2\tegg\t50\t412\n"),
+        ("b.txt", "PEA POT                        LEEK POT\nServes 4                       Serves 4\n\n"
+                  "600 g chicken thighs           2 tins kidney beans\n800 g new potatoes             400 g chopped tomatoes\n"
+                  "2 red peppers                  1 onion\n\nPer serving: 412 kcal          Per serving: 260 kcal\n"),
+    ],
+)  # fmt: skip
+def test_a_recipe_beside_it_keeps_its_numbers(tmp_path: Path, name: str, text: str) -> None:
+    (tmp_path / name).write_text(text)
+    collection = read_collection(tmp_path)
+    first, second = collection.recipe["recipe_id"]
+    copies = write_corrected(
+        collection, pd.DataFrame({"recipe_id": [first], "kcal": [333.0]}), tmp_path / "o"
+    )
+    assert not copies.problems
+    again = read_collection(tmp_path / "o").stated
+    kcal = again[again["nutrient"] == "ENERC_KCAL"].set_index("recipe_id")["amount"]
+    then = collection.stated.set_index(["recipe_id", "nutrient"])["amount"]
+    assert kcal.to_dict() == {first: 333, second: then[second, "ENERC_KCAL"]}
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "now"),
+    [
+        ("a.json", '{"title": "A", "ingredients": ["1 egg"]}', "{"),
+        ("a.yaml", "title: A\ningredients: [1 egg]\n", "title: [\n"),
+        ("a.xml", "<r><title>A</title><ingredients>1 egg</ingredients><kcal>1</kcal></r>", "<r>"),
+        ("a.csv", "title,ingredients,kcal\nA,1 egg,1\n", "x,y\n1,2\n"),
+        (
+            "b.csv",
+            "title,ingredients,kcal\nB,1 fig,1\nA,1 egg,1\n",
+            "title,ingredients,kcal\nB,1 fig,1\n",
+        ),
+        (
+            "a.html",
+            '<script type="application/ld+json">{"@type": "Recipe", "name": "A", "recipeIngredient": ["1 egg"]}</script>',
+            "<p>gone</p>",
+        ),
+        ("c.csv", "title,ingredients,kcal\nA,1 egg,1\n", None),
+    ],
+)
+def test_a_file_that_changed_since_it_was_read_is_left_alone(
+    tmp_path: Path, name: str, text: str, now: str | None
+) -> None:
+    (tmp_path / name).write_text(text)
+    collection = read_collection(tmp_path)
+    wanted = collection.recipe.loc[collection.recipe["title"] == "A", ["recipe_id"]]
+    (tmp_path / name).unlink() if now is None else (tmp_path / name).write_text(now)
+    copies = write_corrected(collection, wanted.assign(kcal=333.0), tmp_path / "o")
+    assert [p.code for p in copies.problems] == ["copy-not-written" if now else "file-unreadable"]
+    assert not (tmp_path / "o" / name).exists()
+
+
+def test_a_parquet_file_that_changed_since_it_was_read_is_left_alone(tmp_path: Path) -> None:
+    path = tmp_path / "a.parquet"
+    duckdb.sql(f"copy (select 'A' as title, '1 egg' as ingredients, 2.0 as kcal) to '{path}'")
+    collection = read_collection(path)
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0)
+    duckdb.sql(f"copy (select 1 as x) to '{path}'")
+    for now in (path.read_bytes(), b"PAR1 of old"):
+        path.write_bytes(now)
+        copies = write_corrected(collection, wanted, tmp_path / "o")
+        assert [p.code for p in copies.problems] == ["copy-not-written"]
+
+
+def test_a_page_that_was_not_utf_8_is_now_and_scripts_of_other_kinds_stay(tmp_path: Path) -> None:
+    scripts = [
+        "<script>var a = 1</script>",
+        '<script type="application/ld+json">{"@type": "WebSite", "name": "x"}</script>',
+        '<script type="application/ld+json">{bad</script>',
+        '<script type="application/ld+json">{"@type": "Recipe", "name": "Café", '
+        '"recipeIngredient": ["1 egg"], "nutrition": {"calories": "not known"}}</script>',
+    ]
+    page = f"<html><head><meta charset=iso-8859-1></head>{chr(10).join(scripts)}</html>"
+    (tmp_path / "a.html").write_bytes(page.encode("latin-1"))
+    collection = read_collection(tmp_path)
+    copies = write_corrected(
+        collection, collection.recipe[["recipe_id"]].assign(kcal=333.0), tmp_path / "o"
+    )
+    assert not copies.problems
+    meant = page.replace("iso-8859-1", "utf-8").replace("not known", "333 kcal")
+    assert copies.paths[0].read_text("utf-8") == meant
+
+
+def test_hidden_sheets_are_left_out_and_numbers_without_a_cell_are_told(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    for sheet in (book.active, book.create_sheet("old")):
+        for row in (["Title", "Serves", "Ingredients", "kcal"], ["B", 2, "1 egg", 200]):
+            sheet.append(row)
+    book.active.sheet_state = "visible"
+    book["old"].sheet_state = "hidden"
+    (tmp_path / "in").mkdir()
+    book.save(tmp_path / "in" / "b.xlsx")
+    collection = read_collection(tmp_path / "in")
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0)
+    assert not write_corrected(collection, wanted, tmp_path / "out").problems
+    sheets = openpyxl.load_workbook(tmp_path / "out" / "b.xlsx")
+    assert [sheet["D2"].value for sheet in sheets] == [333, 200]
+
+
+def test_what_a_copy_does_not_state_is_said(tmp_path: Path) -> None:
+    page = (
+        '<div itemscope itemtype="https://schema.org/Recipe"><h1 itemprop="name">A</h1>'
+        '<li itemprop="recipeIngredient">1 egg</li><div itemprop="nutrition" itemscope '
+        'itemtype="https://schema.org/NutritionInformation"><b itemprop="calories">412 kcal</b>'
+        '<b itemprop="fatContent">9 g</b></div></div>'
+    )
+    (tmp_path / "a.html").write_text(page)
+    collection = read_collection(tmp_path)
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0, protein_g=21.0)
+    copies = write_corrected(collection, wanted, tmp_path / "o")
+    assert [p.code for p in copies.problems] == ["correction-not-written"]
+    assert "protein (21)" in copies.problems[0].what
+    assert copies.paths[0].read_text() == page.replace("412", "333")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "why"),
+    [
+        ("a.yaml", "{title: A, ingredients: [1 egg, 20 g rye]}\n", "flow style"),
+        ("a.json", '[["Pea pot", "serves 2", ["200 g peas", "1 onion"]], ["Leek pot", "serves 2", ["200 g leeks", "1 onion"]]]', "lists"),
+        ("a.xml", "<pots><pot says='Pea pot'><in of='200 g'>peas</in><in of='1'>onion</in><feeds>2</feeds></pot></pots>", "no text of their own"),
+        ("b.xml", "<pots><pot says='Pea pot'><in of='200 g'>peas</in><in of='1'>onion</in><feeds>2</feeds><kcal>4&#49;2</kcal></pot></pots>", "not as they read"),
+        ("a.md", "# Week plan\n\n| | Cove curry | Inlet eggs |\n|---|---|---|\n| chickpeas, canned | 240 g | |\n"
+                 "| coconut milk | 200 ml | |\n| eggs | | 3 |\n| spinach | 100 g | 50 g |\n| Serves | 2 | 1 |\n"
+                 "| kcal per serving | 390 | 320 |\n", "would not read as before"),
+        ("a.srt", "1\n00:00:01,000 --> 00:00:09,000\nPea pot. That is two hundred grams of peas and one onion.\n\n"
+                  "2\n00:00:09,000 --> 00:00:15,000\nIt serves two, 412 calories each.\n", "write it as cards"),
+    ],
+)  # fmt: skip
+def test_why_no_copy_was_written(tmp_path: Path, name: str, text: str, why: str) -> None:
+    (tmp_path / name).write_text(text)
+    collection = read_collection(tmp_path)
+    wanted = collection.recipe[["recipe_id"]].assign(**NEW)
+    copies = write_corrected(collection, wanted, tmp_path / "o")
+    assert [p.code for p in copies.problems] == ["copy-not-written"]
+    assert why in copies.problems[0].why
+    assert not (tmp_path / "o" / name).exists()
+
+
+def test_a_copy_that_cannot_be_saved_is_said(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text(BOTH)
+    (tmp_path / "o" / "a.txt").mkdir(parents=True)
+    collection = read_collection(tmp_path / "a.txt")
+    wanted = collection.recipe[["recipe_id"]].assign(kcal=333.0)
+    copies = write_corrected(collection, wanted, tmp_path / "o")
+    assert [p.code for p in copies.problems] == ["copy-not-written"]
+    assert not copies.paths
+
+
 @settings(max_examples=examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     values=st.fixed_dictionaries({k: st.integers(0, 3000).map(lambda v: v / 4) for k in NEW}),

@@ -238,6 +238,7 @@ def test_a_recipe_begun_empty_waits_for_its_lines() -> None:
         lambda c: c.rename(0, "   "),
         lambda c: c.join(0),
         lambda c: c.begin(0, "", Place("", (75, 79))),
+        lambda c: c.move_line(0, 0, 9),
     ],
 )
 def test_what_a_card_cannot_hold_is_refused_and_changes_nothing(act) -> None:
@@ -246,6 +247,31 @@ def test_what_a_card_cannot_hold_is_refused_and_changes_nothing(act) -> None:
         act(cards)
     assert cards.text == CARDS
     assert texts(cards, 0)[0] == "80 g rolled oats"
+
+
+EMPTY = f"{CARDS}\n---\n\nMess tin\nServes 2\n"
+
+
+def test_a_card_without_a_list_gets_one() -> None:
+    cards = CardEditor(EMPTY)
+    cards.add_line(2, "1 egg", Place())
+    assert cards.text == f"{EMPTY}\nIngredients\n- 1 egg\n"
+    cards = CardEditor(EMPTY)
+    cards.state(2, "300 kcal", Place())
+    assert cards.text == f"{EMPTY}\nPer serving: 300 kcal\n"
+    cards = CardEditor(
+        "Mess tin\nServes 2\n\n---\n\nBosun rice\nServes 1\n\nIngredients\n- 75 g rice\n"
+    )
+    cards.join(1)
+    assert cards.text == "Mess tin\nServes 2\n\nIngredients\n- 75 g rice\n"
+
+
+def test_new_numbers_take_the_place_of_all_on_their_basis() -> None:
+    more = "Per serving: 240 kcal, fat 2 g\n"
+    cards = CardEditor(CARDS.replace("Per serving", f"{more}Per serving"))
+    assert len(cards.recipes[0].stated) == 2
+    cards.state(0, "300 kcal", Place())
+    assert [stated.text for stated in cards.recipes[0].stated] == ["Per serving: 300 kcal"]
 
 
 def test_several_ingredients_on_a_line_of_the_file_are_left_to_the_person() -> None:

@@ -127,6 +127,16 @@ def test_the_method_goes_out_with_the_recipe_and_comes_back(tmp_path):
         assert again.stated["amount"].tolist() == [320.0]
 
 
+def test_cards_read_back_as_the_same_collection(collection, tmp_path):
+    made = write_cards(collection, tmp_path)
+    assert [p.name for p in made.paths] == ["pea-soup-quick.txt", "pea-soup-quick-2.txt"]
+    again = read_collection(made.paths)
+    same = ["title", "servings", "serving_word", "yield_g", "creator", "description"]
+    pd.testing.assert_frame_equal(again.recipe[same], collection.recipe[same])
+    assert again.line["text"].tolist() == collection.line["text"].tolist()
+    assert again.stated["amount"].tolist() == collection.stated["amount"].tolist()
+
+
 def test_a_method_that_would_be_read_as_something_else_is_told(tmp_path):
     collection = read_collection("-", stdin=SOUP)
     collection.recipe["method"] = "Boil.\n\n---\n\nOther soup\nServes 2\n\n- 2 eggs"

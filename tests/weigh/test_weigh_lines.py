@@ -90,6 +90,8 @@ def test_unmatched_lines_keep_what_can_be_known(weigh: Weigh) -> None:
     assert unknown.grams is None
     assert unknown.basis == "none"
     assert "cup" in unknown.reason
+    for text in ("1 splash flummery", "three quarters", "2000000"):
+        assert weigh(text, None).basis == "none"
 
 
 def test_optional_extra_and_plus(weigh: Weigh) -> None:
@@ -136,6 +138,10 @@ def test_the_pantry_says_what_a_scoop_weighs(weigh_snapshot: Snapshot) -> None:
     assert spoon.grams == pytest.approx(15)
     cup = weigher.weigh_one(parse("1 tsp nut spread"), "pantry:nut-spread", "Nut spread")
     assert cup.grams == pytest.approx(5)
+    for name in ("scoop (32 g)", "1 heaped scoop"):
+        label.serving_name = name
+        again = weigher.weigh_one(parse("2 scoops vanilla whey"), "pantry:whey", "Vanilla whey")
+        assert (again.grams, again.basis) == (64.0, "pantry")
     by_weight = weigher.weigh_one(parse("50 g vanilla whey"), "pantry:whey", "Vanilla whey")
     assert (by_weight.grams, by_weight.basis) == (50, "mass")
 
@@ -162,6 +168,14 @@ def test_a_weight_in_brackets_behind_a_bare_count_is_of_all_where_each_would_be_
     weigh: Weigh, text: str, code: str, grams: float
 ) -> None:
     assert weigh(text, code).grams == pytest.approx(grams, rel=0.01)
+
+
+def test_so_many_times_a_weight_behind_as_many_pieces_is_asked_where_it_may_be_of_all(
+    weigh: Weigh,
+) -> None:
+    asked, sure = (weigh(f"{n} salmon fillets ({n} x 130 g)", "15236") for n in (2, 3))
+    assert (asked.grams, asked.problems) == (260, ("weight-each-or-total",))
+    assert (sure.grams, sure.problems) == (390, ())
 
 
 def test_unknown_unit_is_a_reason_not_a_guess(weigher: Weigher) -> None:

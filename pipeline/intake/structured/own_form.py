@@ -284,12 +284,6 @@ def _tags_of(keys: tuple[str, ...]) -> dict[str, str]:
     return {key: c.tag for key, c in columns.items() if c is not None and not _key(key).known}
 
 
-def holds_numbers(value: Mapping[str, Any]) -> bool:
-    """Whether stated numbers are in an object, or in those that it holds for each basis."""
-    below = (v for k, v in value.items() if isinstance(v, Mapping) and _key(str(k)).basis)
-    return bool(flat_numbers(value)) or any(map(flat_numbers, below))
-
-
 def told_numbers(value: Any, depth: int = 0) -> Any:
     """A value in the form that stated numbers are read in, whatever lists and objects hold them: a
     text, an object by nutrient or by what they are for, or a list of these; None for anything else.
