@@ -38,7 +38,6 @@ class Problem:
         line_no: 1-based ingredient line of that recipe, or None.
         severity: ``error`` lost something, ``warning`` changed something, ``note`` is worth a look.
         text: the offending text, cut to a readable length by the maker.
-        span: the characters of ``text`` that are meant, end exclusive; (0, 0) means all of it.
     """
 
     code: str
@@ -51,7 +50,6 @@ class Problem:
     line_no: int | None = None
     severity: Severity = "error"
     text: str = ""
-    span: tuple[int, int] = (0, 0)
 
     @property
     def where(self) -> str:
@@ -64,9 +62,6 @@ class Problem:
         out = [f"{head}{self.what} [{self.code}]"]
         if self.text:
             out.append(f"  | {self.text}")
-            start, end = self.span
-            if end > start:
-                out.append("  | " + " " * start + "^" * (end - start))
         if self.why:
             out.append(f"  why: {self.why}")
         if self.fix:
@@ -154,30 +149,17 @@ def line_problem(
     """The problem of one ingredient line, in the words of ``shared/line_problems.csv``.
 
     Args:
-        code: as the lines and weigh stages give it; one that the table lacks is shown as it is.
+        code: as the lines and weigh stages give it.
         text: the line as written.
         match_reason, weigh_reason: what those stages say of it, put where the table asks for it.
         source, source_line, recipe_id, line_no: where it stands.
     """
-    row = _told("line_problems.csv").get(code)
-    if row is None:
-        severity: Severity = "warning"
-        what, why, fix = (
-            f"the line was read with a doubt ({code})",
-            "{weigh}",
-            "give grams, one food a line",
-        )
-    else:
-        severity, what, why, fix = (
-            cast(Severity, row["severity"]),
-            row["what"],
-            row["why"],
-            row["fix"],
-        )
-    why = why.replace("{match}", match_reason).replace("{weigh}", weigh_reason)
+    row = _told("line_problems.csv")[code]
+    why = row["why"].replace("{match}", match_reason).replace("{weigh}", weigh_reason)
     return Problem(
-        code, what, why, fix, source, source_line, recipe_id, line_no, severity, text[:200]
-    )
+        code, row["what"], why, row["fix"], source, source_line, recipe_id, line_no,
+        cast(Severity, row["severity"]), text[:200],
+    )  # fmt: skip
 
 
 @cache

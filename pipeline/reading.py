@@ -470,9 +470,7 @@ def recipe_cells(recipe_id: str, title: str, unit: str, amount: float) -> dict[s
 
 
 def with_cells(frame: pd.DataFrame, changes: dict[int, dict[str, Any]]) -> pd.DataFrame:
-    """A copy of ``frame`` with some rows' cells replaced, by index; itself when there are none."""
-    if not changes:
-        return frame
+    """A copy of ``frame`` with some rows' cells replaced, by index."""
     changed = pd.DataFrame.from_dict(changes, orient="index")
     frame = frame.copy(deep=False)  # the columns that change are made again, the others shared
     rows = frame.index.get_indexer(changed.index)

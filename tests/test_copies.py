@@ -27,6 +27,8 @@ DISHES: list[Mapping[str, Any]] = [
      "stated": {"kcal": 390, "fat_g": 21}},
     {"title": "High protein mush", "servings": 1, "ingredients": ["80 g oats", "300 ml milk"],
      "stated": {"kcal": 480, "protein_g": 21, "carbs_g": 50, "fat_g": 9}},
+    {"title": "Keel oats", "servings": "2 or 4", "ingredients": ["80 g oats", "300 ml milk"],
+     "stated": {"kcal": 120, "protein_g": 5, "carbs_g": 13, "fat_g": 2.5}},
 ]  # fmt: skip
 
 
@@ -66,6 +68,15 @@ def both(
 def test_every_table_is_that_of_recipes_judged_one_by_one(both: Any, name: str) -> None:
     once, one_by_one = both
     pd.testing.assert_frame_equal(getattr(once, name), getattr(one_by_one, name))
+
+
+def test_a_problem_is_told_of_every_copy(both: Any) -> None:
+    once, one_by_one = (result.problems for result in both)
+    told = once[once["code"] == "servings-read"]
+    assert told["source"].tolist() == [f"{turn}-4.json" for turn in range(3)]
+    by = ["code", "recipe_id", "line_no", "source", "what"]
+    once, one_by_one = (t.sort_values(by, ignore_index=True) for t in (once, one_by_one))
+    pd.testing.assert_frame_equal(once, one_by_one)
 
 
 @pytest.mark.parametrize("name", ["recipe", "stated", "line", "reading"])

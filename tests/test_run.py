@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 import pipeline
+from pipeline.problems import SteelyardError
+from pipeline.result import corrected_numbers
 from pipeline.run import verify
 
 GOOD = "Porridge of the second watch\nServes 1\n\n50 g rolled oats\n300 ml whole milk\n1 tsp honey\n\nPer serving: 400 kcal, P 16 g, C 54 g, F 14 g\n"
@@ -173,3 +175,36 @@ def test_each_behind_a_food_is_so_much_for_each_who_eats(tmp_path: Path) -> None
     assert lines.at["2 slices toast each", "grams"] == pytest.approx(132, rel=0.2)
     assert lines.at["4 eggs, 60 g each", "grams"] == pytest.approx(240, rel=0.02)
     assert lines.at["red chili flakes", "grams"] < 5
+
+
+def test_single_creators_count_by_conventions_of_their_own(tmp_path: Path) -> None:
+    lines = "400 g cooked kidney beans\n20 g butter\n100 g cheddar"
+    for name in ("Ann", "Ben", "Cyd"):
+        card = f"Bean pot\nby {name}\nServes 2\n\n{lines}\n\nPer serving: 499 kcal, protein 30 g, carbs 60 g, fat 26 g\n"
+        put(tmp_path, f"{name}.txt", card)
+    own = '[creators.Ann]\nenergy = "atwater"\ncarbohydrate = "available"\n[creators.Cyd]\nenergy = "without fibre"\n'
+    put(tmp_path, "steelyard.toml", f'energy = "table"\ncarbohydrate = "total"\n{own}')
+    result = verify(tmp_path)
+    rows = result.recipes.set_index("source")
+    ann, ben, cyd = (rows.loc[f"{name}.txt"] for name in ("Ann", "Ben", "Cyd"))
+    macros = 4 * ann["protein_g_computed"] + 4 * ann["carbs_g_computed"] + 9 * ann["fat_g_computed"]
+    assert ann["kcal_computed"] == pytest.approx(macros, abs=0.1)
+    without = ben["kcal_computed"] - 4 * ben["fiber_g_computed"]
+    assert cyd["kcal_computed"] == pytest.approx(without, abs=0.1)
+    corrected = corrected_numbers(result).set_index("recipe_id")["carbs_g"]
+    fibre = ben["fiber_g_computed"]
+    assert corrected["Ann.txt"] == pytest.approx(corrected["Ben.txt"] - fibre, abs=1)
+
+
+def test_a_tolerance_profile_may_be_given_to_the_run(tmp_path: Path) -> None:
+    put(tmp_path, "good.txt", GOOD)
+    assert verify(tmp_path, profile="us").settings.profile == "us"
+    with pytest.raises(SteelyardError, match="moon"):
+        verify(tmp_path, profile="moon")
+
+
+def test_a_line_that_no_recipe_can_hold_is_not_weighed(tmp_path: Path) -> None:
+    put(tmp_path, "good.txt", GOOD.replace("50 g rolled oats", "999999999 kg rolled oats"))
+    lines = verify(tmp_path).lines
+    assert lines["grams"].isna().tolist() == [True, False, False]
+    assert "more than any line can mean" in lines["weigh_reason"].iloc[0]

@@ -23,6 +23,7 @@ from pipeline.settings import Settings, load_settings, unused_percent
         ('percent "1"\n', 1, "NAME = VALUE"),
         ('profile = "us"\nspons = "uk"\n', 2, 'did you mean "spoons"'),
         ('percent = "ten"\n', 1, "known settings"),
+        ("percent = 0\n", 1, "known settings"),
     ],
 )
 def test_a_fault_has_its_line_and_what_to_write(
@@ -35,6 +36,18 @@ def test_a_fault_has_its_line_and_what_to_write(
     assert (problem.code, problem.source_line) == ("settings-invalid", line)
     assert fix in problem.fix
     assert problem.why
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [(b'creator = "Zo\xeb"\n', "not UTF-8"), (b"percent = " + b"[" * 9000, "deeper")],
+)
+def test_a_file_that_is_no_table_of_settings_says_why(
+    tmp_path: Path, data: bytes, said: str
+) -> None:
+    (tmp_path / "steelyard.toml").write_bytes(data)
+    with pytest.raises(SteelyardError, match=said):
+        load_settings(tmp_path)
 
 
 @pytest.mark.parametrize(

@@ -48,7 +48,7 @@ def test_the_collection_has_the_types_declared_also_when_empty(demo: Path, tmp_p
 
 
 def test_problems_hold_the_fields_of_a_problem() -> None:
-    assert set(tables.PROBLEM) == {f.name for f in fields(Problem)} - {"span"}
+    assert set(tables.PROBLEM) == {f.name for f in fields(Problem)}
 
 
 def test_casts_give_each_column_its_type() -> None:
