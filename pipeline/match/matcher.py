@@ -177,7 +177,7 @@ class Matcher:
                 continue
             if found is None or (found.food >= 0 and also.confidence > found.confidence + 0.25):
                 found = also
-            elif found.food < 0:
+            elif found.food < 0 and also.accepted:  # "brown sauce, e.g. Hilltop" names no other
                 found = self._instead(found, also)
         if remarks and not named and _in_doubt(query, found):
             found = self._by_remark(line, query, found, remarks)
