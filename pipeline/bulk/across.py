@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from pipeline.memory import Decisions
     from pipeline.settings import Settings
 
-#: Distinct texts a chunk, at most.
-CHUNK = 5_000
+#: Distinct texts a chunk, at most; and of which no further chunk is made.
+CHUNK, LEAST_CHUNK = 5_000, 250
 #: Recipes of other parts that a part takes in to see its creators whole, for their habits.
 COMPANY = 1_000
 
@@ -64,7 +64,8 @@ def _in_chunks(
             query = sql("bulk_texts").replace("$line", lines)
             con.execute(f"create or replace temp table ordered_text as {query}")
             texts = con.execute("select count(*) from ordered_text").fetchall()[0][0]
-            stretches = even(texts, CHUNK)
+            # two at least, or one worker waits for the other
+            stretches = even(texts, max(min(CHUNK, -(-texts // 2)), LEAST_CHUNK))
             if not before:  # one at least, for the tables to be there
                 stretches = stretches or [(0, 0)]
             chunks = len(stretches)

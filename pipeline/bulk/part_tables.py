@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from pipeline.bulk.files import part_name, quoted, table_at
 from pipeline.tables import LINE, LINE_RESULT, RECIPE, RUNNER_UP
@@ -112,8 +112,11 @@ class PartTables:
         return f"read_parquet([{files}])"
 
     def _frame(self, query: str, keys: list[str] | None = None) -> pd.DataFrame:
-        found = self.con.execute(query, None if keys is None else {"keys": keys}).df()
-        return found.astype({c: object for c in found.columns if str(found[c].dtype) == "str"})
+        """What a query gives, texts as plain objects; ``df()`` would look at each of them twice."""
+        import pandas as pd
+
+        found = self.con.execute(query, None if keys is None else {"keys": keys}).fetchnumpy()
+        return pd.DataFrame({name: _column(values) for name, values in found.items()})
 
     def _final_ids(self, recipe: pd.DataFrame) -> dict[str, str]:
         keys = recipe["recipe_id"].tolist()
@@ -162,3 +165,16 @@ class PartTables:
             found = pd.concat([found, more.astype(object)], ignore_index=True)
         found["recipe_id"] = [self._ids.get(r, r) for r in found["recipe_id"]]
         return found.astype({"source_line": "Int64", "line_no": "Int64"})
+
+
+def _column(values: Any) -> pd.Series[Any]:
+    """A column of DuckDB's: texts as objects, missing texts and numbers NaN, missing integers NA."""
+    import numpy as np
+    import pandas as pd
+
+    if values.dtype.kind in "Of":
+        filled = np.ma.filled(values, np.nan)
+        return pd.Series(filled, dtype=filled.dtype, copy=False)
+    if isinstance(values, np.ma.MaskedArray):
+        return pd.Series(pd.arrays.IntegerArray(values.data, np.ma.getmaskarray(values)))
+    return pd.Series(values)

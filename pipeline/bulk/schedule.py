@@ -9,6 +9,7 @@ import os
 import shutil
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from functools import cache, partial
 from pathlib import Path
@@ -377,17 +378,25 @@ def _read(
         more, of_parts = texts_of_parts(con, work, chunks)
     _read_chunks(team, job, more, of_parts, clock)
     clock.lap("lines, match, weigh")
-    clock.say("joining")
-    with database() as con:
-        across_parts(con, work)
-        recipes = _recipes_of_parts(con, work)
-    groups = _groups(len(parts))
-    _each(
-        team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
-        clock.meter("joining", "parts", len(parts)),
-    )  # fmt: skip
+    with ThreadPoolExecutor(1) as beside:  # neither reads what the other writes
+        crossing = beside.submit(_across, database, work)
+        groups = _groups(len(parts))
+        _each(
+            team, join_parts, job, groups, [f"joined/group-{g:04d}.done" for g, _, _ in groups],
+            clock.meter("joining", "parts", len(parts)),
+        )  # fmt: skip
+        recipes = crossing.result()
     clock.lap("joining")
     return parts, texts + of_parts, recipes
+
+
+def _across(
+    database: Callable[[], AbstractContextManager[duckdb.DuckDBPyConnection]], work: Store
+) -> dict[int, int]:
+    """Settle what crosses the parts; the recipes of each part by its number."""
+    with database() as con:
+        across_parts(con, work)
+        return _recipes_of_parts(con, work)
 
 
 def _read_chunks(team: Workers, job: Job, chunks: list[int], texts: int, clock: _Clock) -> None:

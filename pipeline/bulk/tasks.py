@@ -407,9 +407,16 @@ def read_texts(job: Job, chunk: int) -> int:
 
 def _forget(tools: Tools) -> None:
     """Drop what is remembered of texts, so that a worker's memory does not grow with the run."""
+    from pipeline.dish import opens, states
     from pipeline.foods.words import words
+    from pipeline.lines.grammar import forget
+    from pipeline.lines.remarks import remarks_on
+    from pipeline.lines.use_words import use_words
 
     tools.matcher.forget()
+    forget()
+    for kept in (remarks_on, use_words, opens.amount_of, states.stem_of):
+        kept.cache_clear()
     if words.cache_info().currsize > KEPT_WORDS:
         words.cache_clear()
 
@@ -465,8 +472,10 @@ def judge_part(job: Job, part: int) -> dict[str, Any] | None:
     from pipeline.run import frames_together, judge_read
 
     work = job.work
-    with _at(job, large=True) as (loaded, con):
-        _forget(loaded.tools)  # nothing is matched any more
+    with _at(job) as (loaded, con):
+        _forget(
+            loaded.tools
+        )  # nothing is matched any more, and few texts stand in another part too
         tables_of = PartTables(con, job, part, loaded.settings.spoons)
         collection, lines, runners = tables_of.load()
         try:

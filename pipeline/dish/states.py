@@ -111,7 +111,7 @@ def _cooked_because(dishes: Dishes, rows: Bools) -> dict[int, str]:
     """Why dry goods among some lines that say no state are cooked already."""
     found: dict[int, str] = {}
     for at in np.flatnonzero(rows).tolist():
-        stem = _stem(dishes.text.at(at), dishes.description.at(at))
+        stem = stem_of(dishes.text.at(at), dishes.description.at(at))
         recipe = int(dishes.of[at])
         if method := dishes.method.at(recipe):
             if stem in method.lower() and _stirred_in(method, stem):
@@ -151,7 +151,7 @@ def _liquid(dishes: Dishes, at: int) -> float:
 
 
 @lru_cache(maxsize=KEPT)
-def _stem(text: str, description: str) -> str:
+def stem_of(text: str, description: str) -> str:
     """The food's own name in a line without its plural: the last word that the description has too."""
     described = {singular(w) for w in plain_words(description)}
     name = use_words(text).words_of_name

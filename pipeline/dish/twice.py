@@ -64,8 +64,8 @@ def counted_twice(dishes: Dishes) -> Iterator[LineUse]:
 
 def _several(groups: NDArray[np.intp], values: NDArray[np.intp], count: int) -> Bools:
     """Which of ``count`` groups have more than one value."""
-    pairs = np.unique(np.stack([groups, values]), axis=1)
-    found: Bools = np.bincount(pairs[0], minlength=count) > 1
+    span = values.max(initial=0) + 1
+    found: Bools = np.bincount(np.unique(groups * span + values) // span, minlength=count) > 1
     return found
 
 

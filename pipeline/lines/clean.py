@@ -76,7 +76,9 @@ _OF_THE_FOOD = re.compile(
     r"|(?<=[\w)])\s+(?:#\w+\s*)+$",
     re.IGNORECASE,
 )
-_TWO_FIGURES = re.compile(r"\d[^\d]+\d")
+#: One of these stands in every list of macronutrients, and takes less time to look for.
+_MACRO_LAST = re.compile(r"\d\s?g?\s?(?:[pcf]\b|pro|carb|fat)")
+_MACRO_FIRST = re.compile(r"[pcfonbst]\s?[:=]?\s?\d")
 _SHOUTED = re.compile(r"(?:[!?]+|(?<=\w)\.{2,})\s*$")
 _ENTITY = re.compile(r"&(?:#\d{1,7}|#[xX][0-9a-fA-F]{1,6}|[A-Za-z][A-Za-z0-9]{1,30});")
 _KEEP = frozenset("×∞") | VULGAR.keys()
@@ -178,10 +180,10 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     if len(written) > MAX_CHARS:
         written, problems = written[:MAX_CHARS], ("text-too-long",)
     low = written.lower()
-    for signs, said, plain in _PLAINER:
-        if any(map(low.__contains__, signs)):
-            written = said.sub(plain, written)
-            low = written.lower()
+    for sign in _SAID:
+        if sign in low:
+            written, low = _plainer(written, low)
+            break
     if low[-1:] == "." and low[-2:-1].isalpha():  # a full stop after the line
         written = f"{written[:-1]} "
         low = written.lower()
@@ -192,7 +194,7 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
         or "fib" in low or "#" in low
     ) and _OF_THE_FOOD.search(low):  # fmt: skip
         written = _OF_THE_FOOD.sub(_blank, written)
-    if _TWO_FIGURES.search(low) and _MACROS.search(low):
+    if (_MACRO_LAST.search(low) or _MACRO_FIRST.search(low)) and _MACROS.search(low):
         written = _MACROS.sub(_blank, written)
     written = _without_signs(written, low)
     low = written.lower()
@@ -205,6 +207,15 @@ def clean(written: str, named: Mapping[int, str] | None = None) -> Clean:
     # a capital with a dot above and its like would grow
     lower = "".join(c.lower() if len(c.lower()) == 1 else c for c in text)
     return Clean(text, lower, origin, problems)
+
+
+def _plainer(written: str, low: str) -> tuple[str, str]:
+    """A line with words that may stand in it as they are read elsewhere, and the same in lower case."""
+    for signs, said, plain in _PLAINER:
+        if any(map(low.__contains__, signs)):
+            written = said.sub(plain, written)
+            low = written.lower()
+    return written, low
 
 
 def _without_signs(written: str, low: str) -> str:
@@ -319,6 +330,7 @@ _PLAINER = (
     (("th", "rd", "nd"), _NTH, lambda m: m[1].ljust(len(m[0]))),
     (("after ", "before "), _WEIGHED, _in_state),
 )
+_SAID = tuple(sign for signs, _, _ in _PLAINER for sign in signs)
 
 
 #: Links as pages and notes write them; what the reader would see of each is the group "shown".

@@ -73,6 +73,11 @@ def parse_many(texts: Iterable[str]) -> list[ParsedLine]:
     return [read[text] or parse(text) for text in wanted]
 
 
+def forget() -> None:
+    """Drop the lines that are kept; a long run calls it to stay small."""
+    _READ.clear()
+
+
 def read_together(texts: Sequence[str]) -> list[ParsedLine]:
     """Read some lines step by step, also those read before, and keep them."""
     cleaned = [clean(text) for text in texts]

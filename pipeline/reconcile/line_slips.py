@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-import re
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from pipeline.phrases import Phrase
 from pipeline.reconcile.model import CARBS, FAT, FIBRE, UnitSlip, priors, unit_slips
 from pipeline.reconcile.shares import shared, visible
 from pipeline.reconcile.slips import CODE, GENERAL_FACTORS, Slips, slips
@@ -35,9 +35,7 @@ _NEAR = 0.4
 #: Common practice.
 _BY_FACTORS = 0.2
 
-_SPOON = re.compile(
-    r"\b(?:(?P<tbsp>tbsp|tbs|tablespoons?)|(?P<tsp>tsp|teaspoons?))\b", re.IGNORECASE
-)
+_SPOON = Phrase(r"\b(?:(?P<tbsp>tbsp|tbs|tablespoons?)|(?P<tsp>tsp|teaspoons?))\b")
 
 
 def line_slips(cases: Cases) -> list[Slips]:
@@ -111,11 +109,18 @@ def _readings_by_unit() -> dict[str, tuple[int, ...]]:
     return out
 
 
-@lru_cache(maxsize=20_000)  # what a part holds; hardly a text comes back in another
 def _readings_of(text: str, unit: str) -> tuple[int, ...]:
     """What a line may have been counted as, by the units that its words and its reading name."""
-    units = {str(hit.lastgroup) for hit in _SPOON.finditer(text)}
-    units.add(unit.split("_")[0] if unit != "fl_oz" else "fl_oz")
+    if not _SPOON.found(text):
+        return _readings_in(unit)
+    return _readings_in(
+        unit, frozenset(str(hit.lastgroup) for hit in _SPOON.pattern.finditer(text))
+    )
+
+
+@lru_cache(maxsize=1_000)
+def _readings_in(unit: str, spoons: frozenset[str] = frozenset()) -> tuple[int, ...]:
+    units = {unit.split("_")[0] if unit != "fl_oz" else "fl_oz", *spoons}
     return tuple(n for u in sorted(units) for n in _readings_by_unit().get(u, ()))
 
 

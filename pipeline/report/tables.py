@@ -154,6 +154,11 @@ def writable(values: list[Any]) -> list[str | None]:
     """
     texts: list[str | None] = values
     try:
+        if _can_be_written("".join(values)):
+            return texts
+    except TypeError:  # some are missing, or no text
+        pass
+    try:
         distinct = set(texts) - {None}
         whole = "".join(distinct)  # type: ignore[arg-type]
     except TypeError:  # not all of it is text
