@@ -16,6 +16,7 @@ from pipeline import expressions, kept
 from pipeline.expressions import LEAST_LETTERS, kept_expressions
 from pipeline.intake import patterns
 from pipeline.intake.numbers import NUMBER
+from pipeline.resources import column_of
 
 LONG = "x" * LEAST_LETTERS
 WRITTEN: list[tuple[Any, int]] = [
@@ -55,7 +56,8 @@ from_the_program = eval("lambda e, f: re.compile(e, f)", {"re": re, "__name__": 
 
 
 def test_they_are_compiled_once_and_equal(monkeypatch: pytest.MonkeyPatch) -> None:
-    card = [(patterns._filled(name), int(re.IGNORECASE)) for name in patterns._rows()]
+    names = column_of("card_phrases.csv", "name", "pattern")
+    card = [(patterns._filled(name), int(re.IGNORECASE)) for name in names]
     every = WRITTEN + [one for one in card if len(one[0]) >= LEAST_LETTERS]
     plain = [re.compile(*one) for one in every]
     with counted(monkeypatch) as made:
