@@ -105,6 +105,10 @@ def made_ready(query: Query, index: Index, content: tuple[int, ...], head: int) 
     )  # fmt: skip
 
 
+#: As usual as a food can be, of which cooks have half as many names again as ``USUAL_NAMES``.
+_MOST_USUAL = 1.1
+
+
 @dataclass(slots=True)
 class Lines:
     """Many queries as columns: shape (slots, lines) for words, (positions, lines) for the phrase.
@@ -382,7 +386,8 @@ def features_of(
         "unsaid_head": of_food(np.clip(shared.unsaid_head, 0.0, 3.0)),
         "unsaid": of_food(np.clip(shared.unsaid, 0.0, 3.0)),
         "unexplained": np.minimum(3.0, shared.unexplained),
-        "rest_missing": np.minimum(2.0, shared.missing), "usual": of_food(columns.usual[food]),
+        "rest_missing": np.minimum(2.0, shared.missing),
+        "usual": np.minimum(_MOST_USUAL, of_food(columns.usual[food])),
         "state_yes": fits[0], "state_no": fits[1], "state_open": fits[2],
         "cooked_unasked": fits[3], "kept_unasked": fits[4], "kind_unasked": fits[5],
         "default": default, "fat_off": _fat_off(asked, index, found),
