@@ -52,7 +52,7 @@ test: $(VENV)/.dev chromium  ## the whole test suite with lint and types
 
 soak: $(VENV)/.dev chromium  ## slow tests, fuzzing, and every property with all of its examples; prints the table of hostile inputs
 	@STEELYARD_THOROUGH=1 $(BIN)/python -m pytest -n 2 --dist loadfile --no-loadscope-reorder \
-		-m "soak or hypothesis"
+		-m "soak or hypothesis" -o faulthandler_timeout=900 -o faulthandler_exit_on_timeout=true
 
 lint: $(VENV)/.dev  ## ruff and mypy
 	@$(BIN)/ruff check .

@@ -550,15 +550,22 @@ def _tokens(words: str) -> list[str]:
     return re.findall(r"[a-z]+|\d+", words)
 
 
+#: Words at an end of a name that may say what numbers are for, at most.
+_MOST_BASIS_WORDS = 8
+
+
 @lru_cache(maxsize=4096)
 def basis_above(key: str) -> Basis | None:
     """What numbers under a key are for: as ``basis_of``, or by the words that begin or end it, which
     may be short: "facts_per_batch", "nut_val_who". A word for the recipe alone is no such end."""
     words = tuple(_tokens(plain(key)))
-    for at in range(len(words)):
-        for some in (words[at:], words[: len(words) - at]):
+    if len(words) > _MOST_BASIS_WORDS and (said := basis_of("_".join(words))):
+        return said
+    for count in range(min(len(words), _MOST_BASIS_WORDS), 0, -1):
+        whole = count == len(words)
+        for some in (words[-count:], words[:count]):
             said = basis_of("_".join(some)) or _shortened_basis(some)
-            if said and (at == 0 or [_for_what().get(word) for word in some] != ["recipe"]):
+            if said and (whole or [_for_what().get(word) for word in some] != ["recipe"]):
                 return said
     return None
 

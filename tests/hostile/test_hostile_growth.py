@@ -33,6 +33,7 @@ def test_there_are_thirty_kinds_of_padding_and_every_reader() -> None:
         ("card", "digits", 1_000), ("page, within a script", "spaces", 3_000),
         ("Markdown, at its top", "unclosed front matter", 20_000), ("card", "rules", 6_000),
         ("CSV, a quote before", "open quotes", 4_000), ("YAML, at its top", "blank lines", 3_000),
+        ("page, its tables", "words", 1_000),
     ],
 )  # fmt: skip
 def test_what_was_quadratic_is_linear(reader: str, padding: str, n: int) -> None:

@@ -101,16 +101,16 @@ def named_above(rows: Sequence[Row]) -> list[Row]:
     said: Basis | None = None
     head: Row | None = None
     for no, cells in rows:
-        basis = basis_in(cells)
         if names and head is not None and no == head[0] + 1 and (
-            told := _told_below(names, cells, basis or said)
+            told := _told_below(names, cells, basis_in(cells) or said)
         ):  # fmt: skip
             if out and out[-1] is head:
                 out.pop()
             out.append((no, [told]))
             head = (no, [])
             continue
-        names, said, head = _nutrients_alone(cells), basis, (no, list(cells))
+        names, head = _nutrients_alone(cells), (no, list(cells))
+        said = basis_in(cells) if names else None
         out.append(head)
     return out
 
