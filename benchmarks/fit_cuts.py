@@ -18,6 +18,7 @@ import random
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -44,6 +45,8 @@ _AUTHORS = 4  # speakers that a word has to be of
 Array = NDArray[np.float64]
 #: start, end, kind and the place of the total taken, of each stretch of a cut.
 Cut = tuple[tuple[int, int, str, int], ...]
+#: The order of the words, whether a row of totals is taken apart, whether numbers stand amid lines.
+Key = tuple[int, bool, bool, Cut]
 
 _SPREAD, _DRAWN, _FOLDS = 0.8, 40, 8  # of the weights tried, how many, and parts of the speakers
 _ROUNDS = 3
@@ -59,6 +62,7 @@ class Way:
     ends: list[tuple[int, int, str, int | None]]
     features: Array
     turns: int
+    amid: bool
 
     def best(self, weight: Array) -> tuple[float, Cut, Array]:
         """The best cut under some weights, its score and its features."""
@@ -71,6 +75,7 @@ class Way:
         features = self.features[path].sum(axis=0)
         features[_AT["talk_numbers"]] += left
         features[_AT["put_in_order"]] += self.turns
+        features[_AT["told_amid"]] += self.amid
         cut = tuple(
             (stretches.places[i].at, stretches.end_of(j), kind, -1 if total is None else total)
             for i, j, kind, total in (self.ends[at] for at in path)
@@ -87,14 +92,14 @@ class Told:
     kind: str
     truth: list[dict[str, Any]]
     ways: list[Way] = field(default_factory=list)
-    tried: dict[tuple[int, int, Cut], tuple[Array, float, Counts]] = field(default_factory=dict)
+    tried: dict[Key, tuple[Array, float, Counts]] = field(default_factory=dict)
 
     def prepare(self) -> None:
         """Work out what its stretches may be."""
         first = self.first()
         for order, one in enumerate([first, *first.in_order()]):
-            for row in one.cutter.rows():
-                found = list(one.cutter.stretches.ways(row))
+            for row, amid in product(one.cutter.rows(), one.cutter.habits()):
+                found = list(one.cutter.stretches.ways(row, amid))
                 matrix = np.zeros((len(found), len(NAMES)))
                 for at, (*_, features) in enumerate(found):
                     for name, value in features.items():
@@ -102,7 +107,7 @@ class Told:
                             matrix[at, _AT[name]] = value
                 ends = [(i, j, kind, total) for i, j, kind, total, _ in found]
                 turns = len(one.talk.turns)
-                self.ways.append(Way(order, row, one.cutter, ends, matrix, turns))
+                self.ways.append(Way(order, row, one.cutter, ends, matrix, turns, amid))
 
     def first(self) -> scripts.Script:
         """It, read as it stands."""
@@ -112,12 +117,12 @@ class Told:
         """Its words, read anew."""
         return Talk.of(pieces(self.text, self.kind))
 
-    def chosen(self, weight: Array) -> tuple[int, int, Cut]:
+    def chosen(self, weight: Array) -> Key:
         """The cut that some weights choose, read and counted when it is met for the first time."""
         found = [(*way.best(weight), at) for at, way in enumerate(self.ways)]
         _, cut, features, at = max(found, key=lambda way: way[0])
         way = self.ways[at]
-        key = (way.order, int(bool(way.row)), cut)
+        key = (way.order, bool(way.row), way.amid, cut)
         if key not in self.tried:
             counts = score(self.truth, [_recipe(r) for r in self._read(way, cut)], [])
             self.tried[key] = (features, _gain(counts), counts)
@@ -132,7 +137,7 @@ class Told:
         one.cut_into([
             one.cutter.segment(places[start], start, end, kind, None if took < 0 else row[took])
             for start, end, kind, took in cut
-        ])  # fmt: skip
+        ], way.amid)  # fmt: skip
         return one.recipes()
 
 

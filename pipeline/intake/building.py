@@ -15,6 +15,7 @@ from pipeline.intake.model import Basis, RawRecipe, RawStated, Read, cut, named_
 from pipeline.intake.numbers import NUMBER, read_number, words_of
 from pipeline.intake.pages.schema_org import set_yield, settle_servings
 from pipeline.intake.servings import read_yield, with_whole
+from pipeline.intake.text.features import names_food
 from pipeline.problems import Problem, input_problem
 from pipeline.tables import LINE, RECIPE, STATED
 
@@ -51,6 +52,14 @@ class Building:
         """
         ids: list[str] = []
         for raw in read.recipes:
+            if _tells_nothing(raw):
+                problems.append(
+                    input_problem(
+                        "not-a-recipe", name=cut(raw.title or "a list", 60),
+                        source=source, source_line=raw.source_line,
+                    )
+                )  # fmt: skip
+                continue
             _make_writable(raw)
             _leave_out_impossible(raw)
             _servings_in_text(raw)
@@ -270,6 +279,20 @@ def _make_writable(raw: RawRecipe) -> None:
 
 #: How the servings of a recipe were read that says nothing of what it makes.
 NOT_SAID = "the recipe does not say what it makes"
+
+
+#: Texts and grids, in which what is not a recipe may look like one; elsewhere its author says it is.
+_LOOKED_THROUGH = frozenset(("", "text", "markdown", "csv", "xlsx", "html-text", "rtf", "pdf"))
+
+
+def _tells_nothing(raw: RawRecipe) -> bool:
+    """Whether a text or a grid has a heading there and nothing of a recipe below it: no number, no
+    servings, no food that any table knows: "misc: buy lids", a row for a film without food."""
+    if raw.format not in _LOOKED_THROUGH or raw.stated or raw.told.pieces == raw.told.pieces:
+        return False
+    if _servings_known(raw) or raw.yield_g == raw.yield_g or raw.problems:
+        return False
+    return not any(names_food(line.text) for line in raw.lines)
 
 
 def _shortcomings(raw: RawRecipe) -> list[Problem]:

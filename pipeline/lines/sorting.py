@@ -25,6 +25,10 @@ _SHORT, _FACTS = 40, re.compile(r"\s*(?:[,;|·•]|[\u2300-\U0010ffff])+\s*")
 #: Signs around a heading, and a remark behind it.
 _AROUND = " *#=_-–—:[](){}<>•|.~"
 _REMARK = re.compile(r"\s*\([^()\d]*\)\s*$")
+#: A day of a year in figures, and nothing of a longer number.
+_DAY = re.compile(
+    r"(?:(?:19|20)\d\d([-./])\d{1,2}\1\d{1,2}|\d{1,2}([-./])\d{1,2}\2(?:19|20)\d\d)(?![\w/-])"
+)
 _SIGNS = " ⏱⏲⏰🕐🕒\ufe0f"  # of a clock
 _DIGITS = frozenset("0123456789") | VULGAR.keys()
 
@@ -46,6 +50,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     named = _REMARK.sub("", words) if last == ")" else words  # "Sauce (make this first)"
     named = named.strip(_AROUND)  # "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):
+        return "not_food"
+    if first in _DIGITS and (_begins_with_heat(words) or tells_a_day(words)):
         return "not_food"
     if first.isalnum() and last not in ":)]*" and named not in HEADINGS and (
         words[:4] not in ("for ", "the ")
@@ -97,6 +103,18 @@ def tells_time_or_heat(text: str) -> bool:
     return all((told := _fact().fullmatch(part)) and _leads(told["lead"]) for part in parts)
 
 
+def _begins_with_heat(words: str) -> bool:
+    """A step of the method: "180 fan, 35 min in the deep tray"."""
+    fact, told, _ = words.partition(",")
+    return bool(told) and len(fact) < _SHORT and _heat().fullmatch(fact.strip()) is not None
+
+
+def tells_a_day(text: str) -> bool:
+    """A day with its year, and no number behind it: "2024-05-19", "6.10.2024, before the trip"."""
+    found = _DAY.match(text)
+    return found is not None and not _has_digit(text[found.end() :])
+
+
 def _leads(word: str | None) -> bool:
     """Whether a word may stand before a time or a heat: none, "about", "prep"."""
     bare = (word or "").rstrip(".")
@@ -109,20 +127,27 @@ def _fact_ends() -> tuple[str, ...]:
     return (*group("time"), *group("heat"), *group("timing"), "m")
 
 
+def _any_of(name: str) -> str:
+    return "|".join(map(re.escape, sorted(group(name), key=lambda word: (-len(word), word))))
+
+
+@cache
+def _heat() -> re.Pattern[str]:
+    heats = _any_of("heat")
+    one = rf"\d{{2,3}}\s*°?\s*(?:{heats})\b"
+    return re.compile(rf"{one}(?:\s*/?\s*{one})*(?:\s*(?:{heats}))?")
+
+
 @cache
 def _fact() -> re.Pattern[str]:
     """A time with what it is of, or a heat; ``lead`` is the word before it."""
     number = r"\d+(?:[.,/]\d+)?(?: \d/\d)?"
-    times, heats, of = (
-        "|".join(map(re.escape, sorted(group(g), key=lambda word: (-len(word), word))))
-        for g in ("time", "heat", "timing")
-    )
+    times, of = _any_of("time"), _any_of("timing")
     time = rf"{number}\s*(?:(?:-|–|to)\s*{number}\s*)?-?\s*(?:{times})\b\.?"
-    heat = rf"\d{{2,3}}\s*°?\s*(?:{heats})\b"
     return re.compile(
         rf"(?:(?P<lead>[^\W\d_]+\.?)\s+|~\s*)?"
         rf"(?:{time}(?:\s*(?:and\s*)?{number}\s*(?:m|{times})\b)?(?:\s+(?:{of}))*"
-        rf"|{heat}(?:\s*/?\s*{heat})*(?:\s*(?:{heats}))?)"
+        rf"|{_heat().pattern})"
     )
 
 

@@ -320,3 +320,18 @@ def test_a_document_that_is_one_value_is_a_problem(tmp_path, ending: str, text: 
     read = read_collection(tmp_path)
     assert [problem.source for problem in read.problems] == [f"x.{ending}"]
     assert read.recipe.empty
+
+
+def test_headings_without_anything_of_a_recipe_are_told_and_left_out(tmp_path):
+    (tmp_path / "log.md").write_text(
+        "# Lentil soup\n\nServes 4\n\n- 200 g lentils\n- 1 onion\n- 2 carrots\n\n"
+        "310 kcal per serving\n\n# misc\n\n- geophone 3 dead again\n- buy lids\n"
+    )
+    (tmp_path / "reels.tsv").write_text(
+        "title\tserves\tingredients\tkcal\nGratin\t2\t500 g potatoes | 50 g cheese\t300\n"
+        "nail trim\t\t\t\nPea stew\t2\t300 g peas | 20 g butter\t250\n"
+    )
+    found = read_collection(tmp_path)
+    assert sorted(found.recipe["title"]) == ["Gratin", "Lentil soup", "Pea stew"]
+    told = [p.what for p in found.problems if p.code == "not-a-recipe"]
+    assert '"nail trim" was not taken for a recipe' in told

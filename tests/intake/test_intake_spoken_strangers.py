@@ -133,3 +133,65 @@ def test_calories_from_a_piece_are_its_own() -> None:
 def test_one_phrase_does_not_outvote_all_other_words() -> None:
     said = "300 grams of cod. And then I eat it on ten saltines and an apple. 200 grams of peas."
     assert "10 saltines" in lines_of(PIE.format(said=said, end=END))[0]
+
+
+# --- where one recipe ends and the next begins --------------------------------------------------
+
+SOUP = "200 grams of lentils 1 onion 2 carrots and a tablespoon of oil"
+RICE = "150 grams of rice 100 grams of chicken breast and a teaspoon of butter"
+TOLD = ("510 calories 30 protein 60 carbs 15 fat", "420 calories 35 protein 45 carbs 9 fat")
+
+
+def test_what_ordinals_count_needs_no_phrase_of_the_tables():
+    found = read(
+        f"hello from the depot first feed lentil soup {TOLD[0]} {SOUP} stir it and go"
+        f" second feed chicken rice {TOLD[1]} {RICE} that's it"
+    )
+    assert [len(one.lines) for one in found] == [4, 3]
+
+
+def test_bare_numbers_before_dishes_and_their_numbers_are_no_amounts():
+    found = read(
+        f"two meals let's go one lentil soup {TOLD[0]} {SOUP} done"
+        f" two chicken rice one box {TOLD[1]} {RICE} done"
+    )
+    assert [[line.text for line in one.lines] for one in found] == [
+        ["200 g lentils", "1 onion", "2 carrots", "1 tbsp oil"],
+        ["150 g rice", "100 g chicken breast", "1 tsp butter"],
+    ]
+
+
+def test_what_the_dish_before_serves_is_not_of_the_next():
+    found = read(
+        f"okay first is lentil soup {SOUP} whole pot is 1020 calories 60 protein 120 carbs 30 fat"
+        f" for two people next thing is chicken rice {RICE} {TOLD[1]} that is one plate"
+    )
+    assert [one.servings for one in found] == [2, 1]
+
+
+def test_servings_of_everything_that_is_told():
+    found = read(
+        "hello we got four on today so everything you hear is for four and here we go. "
+        f"First up is lentil soup. {SOUP}. 230 calories a plate 13 protein 34 carbs 5 fat. Next up is"
+        f" chicken rice. {RICE}. 175 calories a plate 9 protein 30 carbs 2 fat."
+    )
+    assert [one.servings for one in found] == [4, 4]
+
+
+def test_numbers_in_the_middle_of_every_list():
+    found = read(
+        "Good day. We start with carrot casserole. 700 grams of carrots. 130 grams of rice in 500"
+        " millilitres of milk. For one portion, and I make six, it is 247 kilocalories, protein 8,"
+        " carbohydrates 40, fat 6. And to continue: two eggs, two tablespoons of syrup. On the top 25"
+        " grams of breadcrumbs, and 15 grams of butter.\n\n"
+        "Then we go to the oven pancake. 800 millilitres of milk. Four eggs. 210 grams of plain flour."
+        " I cut it to eight squares and one square has 252 kilocalories, with protein 10,"
+        " carbohydrates 31 and fat 10. Half a teaspoon of salt also. And 50 grams of butter, which you"
+        " melt in the tray.\n\n"
+        "Then we go to the last one, beef and cabbage pot. You need one kilo of it, white cabbage. 500"
+        " grams of minced beef. One onion. One portion of five is 370 kilocalories, protein 28,"
+        " carbohydrates 38, fat 13. One tablespoon of butter, one tablespoon of dark syrup. 250 grams"
+        " of barley, and 600 millilitres of stock."
+    )
+    assert [len(one.lines) for one in found] == [7, 5, 7]
+    assert [one.servings for one in found] == [6, 8, 5]

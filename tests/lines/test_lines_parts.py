@@ -193,3 +193,21 @@ def test_the_state_in_which_it_was_weighed_counts(text: str, raw: bool) -> None:
     states = parse(text).states
     assert ("raw" in states) is raw
     assert ("roasted" in states or "grilled" in states) is not raw
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2024-05-19", "2024-05-02, before the second loop", "6/10/2024", "6.10.2024 at the lake",
+        "180 fan, 35 min in the deep tray. Cut it cold.", "350F, an hour and ten, then rest",
+    ],
+)  # fmt: skip
+def test_days_and_heats_at_the_start_name_no_food(text):
+    assert parse(text).kind == "not_food"
+
+
+@pytest.mark.parametrize(
+    "text", ["200 g rice, 35 min", "2024 g flour", "180 g fan, shredded", "1/2/3 cup oats"]
+)
+def test_amounts_are_no_days_and_no_heats(text):
+    assert parse(text).kind == "food"

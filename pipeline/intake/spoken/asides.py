@@ -7,6 +7,7 @@ logistic regressions are in ``shared/spoken_asides.csv``; ``benchmarks/fit_aside
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import cache
@@ -137,7 +138,7 @@ class Asides(Wording):
         table = weights("food")
         for at, chunk in enumerate(self.both):
             names = {*self.features(at), *self.after(at, at > 0 and self.both[at - 1].doubt > 0)}
-            chunk.doubt = -_SURE - sum(table.get(name, 0.0) for name in names)
+            chunk.doubt = -_SURE - math.fsum(table.get(name, 0.0) for name in names)
 
     def after(self, at: int, aside: bool) -> Iterator[str]:
         """What the one before says of a chunk: "two of gherkins and a jar of mayonnaise".
@@ -192,7 +193,7 @@ class Numbers(Wording):
         """Weigh what speaks for each being of something else: "from the shop it has 700 calories"."""
         table = weights("number")
         for at, total in enumerate(self.totals):
-            total.doubt = -sum(table.get(name, 0.0) for name in {*self.features(at)})
+            total.doubt = -math.fsum(table.get(name, 0.0) for name in {*self.features(at)})
 
     def features(self, at: int) -> Iterator[str]:
         """Names of what holds of the numbers at a place."""

@@ -26,6 +26,7 @@ class Lines:
     def __init__(self, talk: Talk, figures: list[Figure]) -> None:
         self.talk = talk
         self.figures = sorted(figures, key=lambda f: f.start)
+        self.amid = False  # the speaker says numbers before the last ingredients
 
     def read(
         self, segment: Segment, inherited: list[Mention], tail: int,
@@ -50,7 +51,7 @@ class Lines:
                 r.section
             )
             before = [m for m in r.found if not m.shared and m.start < first_total]
-            behind = mostly and _behind_numbers(segment.totals, chunk, before)
+            behind = mostly and not self.amid and _behind_numbers(segment.totals, chunk, before)
             r.late = behind or chunk.start >= tail
             if chunk.kind == "both":
                 for mention in (chunk.of, *chunk.more):

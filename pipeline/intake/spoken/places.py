@@ -133,7 +133,11 @@ class _Places:
             best.base = ""  # "Cheese muffins. One batter and 120 grams of cheddar"
         best.body = titles[0].end if titles else max(place.body, had.body)
         later = max(place, had, key=lambda p: p.at)
-        parted = later.announced and self._talk.words[later.at].breaks == STRONG
+        parted = later.announced and (
+            self._talk.words[later.at].breaks == STRONG
+            or (had if later is place else place).kind == "behind_total"
+            and any(map(self._talk.counts, range(min(had.at, place.at), later.at)))
+        )  # the servings of the dish before: "for two people, next thing is salad"
         best.at = later.at if parted else min(place.at, had.at)
         return best
 

@@ -136,11 +136,17 @@ class Script:
         Asides(talk, chunks).weigh()
         self.cutter = Cutter(Contents(talk, self.totals.found, chunks))
         self.lines = Lines(talk, self.totals.figures)
-        self.cut_into(self.cutter.cut())
+        segments = self.cutter.cut()
+        self.cut_into(segments, self.cutter.amid)
 
-    def cut_into(self, segments: list[Segment]) -> None:
-        """Take a cut of the script, and what follows from it for all of its recipes."""
-        self.segments = segments
+    def cut_into(self, segments: list[Segment], amid: bool) -> None:
+        """Take a cut of the script, and what follows from it for all of its recipes.
+
+        Args:
+            segments: what it is cut into.
+            amid: the speaker says numbers before the last ingredients.
+        """
+        self.segments, self.lines.amid = segments, amid
         self._by_start = {s.start: s for s in segments}
         first = next((s.start for s in segments if s.kind == "recipe"), 0)
         self.talk.common_servings = common_servings(self.talk, first)

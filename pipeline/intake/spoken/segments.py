@@ -56,17 +56,19 @@ class Cutter:
         contents: what the script holds.
         stretches: what it may be cut into.
         score: what speaks for the best cut, once it is found.
+        amid: by it, the speaker says numbers before the last ingredients.
     """
 
     def __init__(self, contents: Contents) -> None:
         self.contents = contents
         self.stretches = Stretches(contents, places_of(contents))
-        self.score = 0.0
+        self.score, self.amid = 0.0, False
 
     def cut(self) -> list[Segment]:
         """The best segments in order, each recipe with its own numbers or, where several totals
         stand in a row, with the next of those."""
-        self.score, steps = max((self._best(row) for row in self.rows()), key=lambda way: way[0])
+        ways = [(amid, *self._best(row, amid)) for row in self.rows() for amid in self.habits()]
+        self.amid, self.score, steps = max(ways, key=lambda way: way[1])
         out = [
             self.segment(step.place, step.start, step.end, step.kind, step.total)
             for step in self._led_in(steps)
@@ -80,6 +82,11 @@ class Cutter:
     def rows(self) -> list[list[Total]]:
         """The ways to take totals apart from where they are said: none of them, or those in a row."""
         return [[], self.contents.row] if len(self.contents.row) > 1 else [[]]
+
+    def habits(self) -> list[bool]:
+        """Whether the speaker may say numbers before the last ingredients: never where there are
+        hardly any numbers to tell it by."""
+        return [False, True] if len(self.contents.totals) > 1 else [False]
 
     def segment(
         self, place: Place, start: int, end: int, kind: str, taken: Total | None
@@ -97,17 +104,18 @@ class Cutter:
             segment.title_span = (place.title.start, place.title.end)
         return segment
 
-    def _best(self, row: list[Total]) -> tuple[float, list[_Step]]:
-        """The best cut and what speaks for it, with a row of totals apart from where they are said."""
+    def _best(self, row: list[Total], amid: bool) -> tuple[float, list[_Step]]:
+        """The best cut and what speaks for it, with a row of totals apart from where they are said,
+        by a speaker who says numbers before the last ingredients or not."""
         weight, places, end_of = weights(), self.stretches.places, self.stretches.end_of
         score, _, path = best_path(
             len(places), len(row), weight["talk_numbers"],
             (
                 (i, j, total, sum(weight.get(name, 0.0) * x for name, x in features.items()), (i, j, kind, total))
-                for i, j, kind, total, features in self.stretches.ways(row)
+                for i, j, kind, total, features in self.stretches.ways(row, amid)
             ),
         )  # fmt: skip
-        return score, [
+        return score + amid * weight["told_amid"], [
             _Step(places[i], places[i].at, end_of(j), kind, None if total is None else row[total])
             for i, j, kind, total in path
         ]

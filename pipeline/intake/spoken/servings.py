@@ -67,7 +67,7 @@ class Servings:
 
     def score(self, table: Mapping[str, float]) -> float:
         """What speaks for it."""
-        return sum(table.get(name, 0.0) * value for name, value in self.told.items())
+        return math.fsum(table.get(name, 0.0) * value for name, value in self.told.items())
 
 
 def servings_of(
@@ -332,7 +332,11 @@ def common_servings(talk: Talk, end: int) -> float:
                 talk.said(at - 8, at).split()
             )
             if every and (
-                ours or people or behind[:2] == ["of", "us"] or talk.word(at - 1) in makes
+                ours
+                or people
+                or behind[:2] == ["of", "us"]
+                or talk.word(at - 1) in makes
+                or (talk.word(at - 1) == "for" and behind[:1] in ([], ["and"], ["so"]))
             ):
                 return number
     return math.nan

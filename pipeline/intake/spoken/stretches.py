@@ -82,12 +82,15 @@ class Stretches:
         """Where a stretch ends that goes on to place ``j``."""
         return self.places[j].at if j < len(self.places) else self._talk.n
 
-    def ways(self, row: Sequence[Total]) -> Iterator[tuple[int, int, str, int | None, Features]]:
+    def ways(
+        self, row: Sequence[Total], amid: bool = False
+    ) -> Iterator[tuple[int, int, str, int | None, Features]]:
         """What each stretch may be, in the order of their ends: the places it begins at and goes on
         to, its kind, the total of the row that it takes, what speaks for it.
 
         Args:
             row: totals that are no longer where they are said: recipes may take them, in order.
+            amid: the speaker says numbers before the last ingredients, in one recipe as in another.
         """
         places = self.places
         for j in range(1, len(places) + 1):
@@ -97,6 +100,9 @@ class Stretches:
                 start = places[i].at
                 totals = self._contents.totals_in(start, end)
                 for kind, total, features in self._ways(places[i], end, totals, row):
+                    if amid and "lines_behind" in features:
+                        behind = features.pop("lines_behind")
+                        features |= {"lines_amid": behind, "none_amid": not behind}
                     features["passed" if kind != "talk" else "passed_in_talk"] = passed
                     yield i, j, kind, total, features
                 if end - start > _MOST_WORDS or len(totals) > _MOST_TOTALS:
