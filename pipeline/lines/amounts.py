@@ -9,6 +9,8 @@ from pipeline.lines.tokens import FRACTION, NUMBER, VULGAR, Tokens
 from pipeline.lines.vocabulary import LEXICON, NO_WORD, Word
 
 _FRACTIONS = frozenset({"half", "quarter", "quarters", "third", "thirds"})
+#: Those that count parts and are no number without one before them: "pecan halves 50 g".
+_PARTS = frozenset({"halves", "quarters", "thirds"})
 #: Denominators a cook divides by; "100/150" is no fraction.
 _DENOMINATORS = frozenset({2, 3, 4, 5, 6, 8, 10, 12, 16})
 
@@ -133,7 +135,7 @@ def _number(t: Tokens, i: int) -> Amount | None:
         value = VULGAR[t.word[i]]
         return _times_dozen(t, Amount(value, value, _skip_article(t, i + 1)))
     entry = LEXICON.get(t.word[i], NO_WORD)
-    return None if entry.number is None else _words(t, i, entry)
+    return None if entry.number is None or t.word[i] in _PARTS else _words(t, i, entry)
 
 
 def _digits(t: Tokens, i: int) -> Amount | None:
@@ -232,7 +234,10 @@ def _words(t: Tokens, i: int, entry: Word) -> Amount | None:
     if what == "fraction":
         if t.word[j] == "and":  # "half and half"
             return None
-        return _times_dozen(t, Amount(value, value, _skip_article(t, j), "fraction"))
+        past = _skip_article(t, j)
+        if t.word[past] == "of" and t.unit(past + 1) is not None:
+            past += 1  # "half of glass"
+        return _times_dozen(t, Amount(value, value, past, "fraction"))
     if what == "vague":
         return Amount(entry.number_low, entry.number_high, t.past_of(j), "vague", best=value)
     if what == "multiple":

@@ -130,6 +130,7 @@ def _size_inside(d: Draft, j: int, end: int) -> bool:
     if not size or k != end or not d.measures:
         return False
     d.give_size(size)
+    d.notes.append(" ".join(d.t.word[j:end]))
     return True
 
 

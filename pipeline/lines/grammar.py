@@ -24,6 +24,7 @@ from pipeline.lines.clean import Clean, clean, named_pictures, times_first
 from pipeline.lines.draft import Draft
 from pipeline.lines.food_name import food_phrase
 from pipeline.lines.head import head, lead
+from pipeline.lines.measures import bare_unit
 from pipeline.lines.model import LineKind, Measure, ParsedLine
 from pipeline.lines.names import finish_name
 from pipeline.lines.parts import is_work
@@ -134,6 +135,8 @@ def _result(d: Draft) -> ParsedLine:
     elif len(d.name) > 1 and (taken := [word for word in d.name if word in ("juiced", "zested")]):
         d.set_part(taken)  # "2 juiced limes"
         d.name[:] = [word for word in d.name if word not in taken]
+    if not d.measures and len(d.name) > 1:
+        _unit_behind(d)
     finished = finish_name(d)
     name, measures, problems = finished.name, finished.measures, d.problems
     if "egg " in name and not d.part:
@@ -166,6 +169,27 @@ def _result(d: Draft) -> ParsedLine:
         d.rest() if kind != "blank" else "",
         d.made_of or foods_apart(d, finished.each_of), d.used,
     )  # fmt: skip
+
+
+def _unit_behind(d: Draft) -> None:
+    """ "Spinach handful", "salt pinch": one of it, where the line tells no amount."""
+    last = len(d.name) - 1
+    while last > 0 and is_work(d.name[last]):
+        last -= 1
+    at = max((i for i in range(d.t.count) if d.t.word[i] == d.name[last]), default=-1)
+    known = d.name[last] in LEXICON  # "gratin" is no grating
+    reading = bare_unit(d.t, at) if at > 0 < last and known else None
+    if reading is None or reading.next != at + 1 or singular(d.name[last]) != d.name[last]:
+        return
+    if reading.measures[0].kind == "trade" and not _served(d.name[last]):
+        del d.name[last]
+        d.take(reading)
+        d.cut(at, at + 1)
+
+
+def _served(word: str) -> bool:
+    """Whether a unit is what dishes are called by, and counts only behind a number: "rice bowl"."""
+    return all(unit.needs_number for _, unit, _ in LEXICON[word].units)
 
 
 def _said_once(measures: list[Measure]) -> list[Measure]:

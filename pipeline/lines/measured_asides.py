@@ -19,6 +19,8 @@ NET, NET_STATES = map(group, ("net", "net_state"))
 #: Small words inside "(240 g when drained)".
 LINKS = group("weight_link") | group("left_on")
 EACH = group("of_each")
+#: Words between a state and the weight of the food in it.
+_WEIGHS = frozenset(("weight", "wt", "weighs", "weighing", ":", "net", "total"))
 
 
 def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> bool:
@@ -99,11 +101,11 @@ def _gather(d: Draft, aside: _Aside, j: int, end: int) -> None:
 
 
 def measure_of_state(d: Draft, j: int, end: int) -> bool:
-    """ "(drained weight 240 g)": the weight is of the food in that state."""
+    """ "(drained weight 240 g)", "raw wt 180 g": the weight is of the food in that state."""
     t = d.t
     said = t.phrase(j, "state")
     k = said[1] if said else j
-    while t.word[k] in ("weight", ":", "net", "total"):
+    while t.word[k] in _WEIGHS:
         k += 1
     if k == j or k >= end or t.kind[k] not in (*NUMERIC, MARK):
         return False

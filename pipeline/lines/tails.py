@@ -7,7 +7,7 @@ from pipeline.lines.alternatives import alternatives_until, examples
 from pipeline.lines.amounts import read_amount
 from pipeline.lines.draft import Draft
 from pipeline.lines.further import SEASONINGS, comma_end, names_another, second_food, stands_alone
-from pipeline.lines.measured_asides import EACH, NET, measure_aside
+from pipeline.lines.measured_asides import EACH, NET, measure_aside, measure_of_state
 from pipeline.lines.measures import bare_unit, may_begin, read_measure
 from pipeline.lines.notes import note, plus
 from pipeline.lines.parts import kind_state, named_later, names_food, part_end
@@ -55,6 +55,8 @@ def tail(d: Draft, i: int, limit: int) -> int:
         past = packages(d, i, limit) or tail_measure(d, i, limit) or _unit_alone(d, i)
         if past is not None:
             return past
+    if d.measures and d.name and measure_of_state(d, i, stop := comma_end(d, i, limit)):
+        return stop
     if d.name and word[i - 1] == "," and not d.depth:
         closed = limit if d.measures else _closing_amount(d, i, limit)
         if closed and names_food(t, i, closed):

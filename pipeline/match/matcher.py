@@ -119,7 +119,9 @@ class Matcher:
         asked = [self._asked(line) for line in lines]
         self._look_up(asked)
         remarks = [
-            self._remarks(line) if of and line.notes and _in_doubt(of[0], self._seen[of[0]]) else {}
+            self._remarks(line)
+            if of and line.notes and (_in_doubt(of[0], self._seen[of[0]]) or _may_be_kind(line))
+            else {}
             for line, of in zip(lines, asked, strict=True)
         ]
         self._look_up([list(of.values()) for of in remarks])
@@ -179,7 +181,7 @@ class Matcher:
                 found = also
             elif found.food < 0 and also.accepted:  # "brown sauce, e.g. Hilltop" names no other
                 found = self._instead(found, also)
-        if remarks and not named and _in_doubt(query, found):
+        if remarks and not named:
             found = self._by_remark(line, query, found, remarks)
         if found is not None and found.food >= 0 and found.accepted and line.alternatives:
             found = self._left_open(others, found)
@@ -233,7 +235,8 @@ class Matcher:
             return also
         if found.food < 0:
             return self._instead(found, also)
-        called = query.phrase[-1:] and query.phrase[-1] in self.index.words_of(also.food)
+        head = query.phrase[-1] if query.phrase else ""
+        called = bool(head) and any(w.endswith(head) for w in self.index.words_of(also.food))
         return also if called else found
 
     def _left_open(self, asked: Sequence[Query], found: TableAnswer) -> TableAnswer:
@@ -496,6 +499,12 @@ def _names_kinds(found: Rankings) -> list[int]:
 def _in_doubt(query: Query, found: TableAnswer | None) -> bool:
     """Whether the name alone leaves a doubt that a remark may settle."""
     return found is None or not found.accepted or bool(query.corrected)
+
+
+def _may_be_kind(line: ParsedLine) -> bool:
+    """One word, and one in brackets that may say which kind: "cheese (gouda)", "berries (blueberries)"."""
+    alone = " " not in line.name and line.notes.isalpha()
+    return alone and f"({line.notes})" in line.text.lower()
 
 
 def _is_remark(line: ParsedLine) -> bool:

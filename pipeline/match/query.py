@@ -271,8 +271,14 @@ def _with_notes(phrase: Phrase, line: ParsedLine, index: Index) -> Phrase | None
             if found is not None:
                 return found
             continue
-        if made and is_participle(note) and _is_product(made, index):
-            return made
+        if is_participle(note):
+            if made and _is_product(made, index):
+                return made
+        elif f"({note})" in line.text.lower():  # "pumpkin (butternut)"
+            kinds = ((*said, *phrase), (*phrase, *said), made)
+            kind = next((name for name in kinds if name != phrase and name in names), None)
+            if kind is not None:
+                return kind
     return None
 
 

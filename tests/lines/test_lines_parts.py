@@ -211,3 +211,32 @@ def test_days_and_heats_at_the_start_name_no_food(text):
 )
 def test_amounts_are_no_days_and_no_heats(text):
     assert parse(text).kind == "food"
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "amount", "unit"),
+    [
+        ("spinach handful", "spinach", 1, "handful"), ("dill handful, chopped", "dill", 1, "handful"),
+        ("salt pinch", "salt", 1, "pinch"),
+        ("pecan halves 50 g", "pecan halves", 50, "g"), ("pecan halves 1/2 c.", "pecan halves", 0.5, "cup"),
+        ("barley half of glass", "barley", 0.5, "glass"), ("milk half of a cup", "milk", 0.5, "cup"),
+        ("2 spoons olive oil", "olive oil", 2, "spoon"), ("2 onions (large)", "onions", 2, "piece"),
+    ],
+)  # fmt: skip
+def test_units_without_a_number_and_parts_that_are_no_number(text, name, amount, unit):
+    line = parse(text)
+    assert (line.name, line.measures[0].amount, line.measures[0].unit) == (name, amount, unit)
+
+
+@pytest.mark.parametrize("text", ["ham slices", "date slice", "rice bowl", "spinach handfuls"])
+def test_pieces_and_dishes_without_a_number_are_no_amount(text):
+    assert not parse(text).measures
+
+
+@pytest.mark.parametrize(
+    ("text", "grams"),
+    [("1 cup rice, raw wt 190g", 190), ("rice 1 cup, soaked, dry weight 180 g", 180),
+     ("2 chicken breasts, cooked weight 300g", 300)],
+)  # fmt: skip
+def test_the_weight_in_a_state_behind_a_comma_is_the_lines(text, grams):
+    assert any(m.unit == "g" and m.amount == grams for m in parse(text).measures)

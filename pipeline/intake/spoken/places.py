@@ -135,8 +135,10 @@ class _Places:
         later = max(place, had, key=lambda p: p.at)
         parted = later.announced and (
             self._talk.words[later.at].breaks == STRONG
-            or ((had if later is place else place).kind == "behind_total"
-            and any(map(self._talk.counts, range(min(had.at, place.at), later.at))))
+            or (
+                (had if later is place else place).kind == "behind_total"
+                and any(map(self._talk.counts, range(min(had.at, place.at), later.at)))
+            )
         )  # the servings of the dish before: "for two people, next thing is salad"
         best.at = later.at if parted else min(place.at, had.at)
         return best
