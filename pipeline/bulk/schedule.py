@@ -49,7 +49,7 @@ if TYPE_CHECKING:
     from pipeline.snapshot import Snapshot
 
 #: Recipes a part; a part also ends at so many lines, whichever comes first.
-PART_RECIPES = 2_500
+PART_RECIPES = 3_200
 #: Parts joined in one go, and into how many groups a very large run is put at most.
 GROUP, MOST_GROUPS = 8, 32
 

@@ -268,6 +268,8 @@ class Scores:
                 and _names_alone(span.text)
             ):
                 own["name below a line"] = own.pop("strange food")
+            if found[0] == "bare" and not whole_line and tells(raw):
+                own["of a step"] = 1.0  # "Flour the beef, brown it in the oil, onions, stock"
             out[found[0]] = own | {
                 "whole line": float(whole_line), "bullet": float(bool(BULLET.match(raw))),
                 "cut out": float(mark == AMOUNT),
