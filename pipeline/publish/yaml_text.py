@@ -8,14 +8,7 @@ from typing import Any
 from pipeline.intake.structured import own_form, xml_tree, yaml_tree
 from pipeline.intake.structured.records import recipes_in
 from pipeline.nutrients import BY_TAG
-from pipeline.publish.numbers import (
-    Left,
-    NotWritableError,
-    Original,
-    Wanted,
-    bare,
-    column_for,
-)
+from pipeline.publish.numbers import Left, NotWritableError, Original, Wanted, bare, column_for
 from pipeline.publish.restate import shown, with_unit
 from pipeline.publish.tree import Restated, restated
 

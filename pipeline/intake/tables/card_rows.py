@@ -8,13 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import takewhile
 from typing import Any
 
-from pipeline.intake.columns import (
-    NutrientColumn,
-    column_among,
-    field_of,
-    nutrient_column,
-    plain,
-)  # fmt: skip
+from pipeline.intake.columns import NutrientColumn, column_among, field_of, nutrient_column, plain
 from pipeline.intake.entries import best_order, is_heading
 from pipeline.intake.facts_line import find_facts, yield_line
 from pipeline.intake.model import Basis, RawStated

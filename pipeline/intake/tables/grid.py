@@ -15,13 +15,7 @@ from statistics import median
 from typing import Any
 
 from pipeline.intake.by_content import count_key
-from pipeline.intake.columns import (
-    NutrientColumn,
-    column_among,
-    field_of,
-    nutrient_column,
-    plain,
-)  # fmt: skip
+from pipeline.intake.columns import NutrientColumn, column_among, field_of, nutrient_column, plain
 from pipeline.intake.counted import thing_of
 from pipeline.intake.facts_line import yield_line
 from pipeline.intake.model import RawRecipe
