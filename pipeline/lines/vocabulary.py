@@ -339,7 +339,8 @@ def deletions(word: str) -> list[str]:
 
 @lru_cache(maxsize=16_384)
 def meant_unit(text: str) -> UnitWord | None:
-    """The unit that an unknown word is one slip away from: a letter left out, added, exchanged."""
+    """The unit that an unknown word is one slip away from: a letter left out, added, exchanged, and
+    never the first: "tatties" are no catties."""
     if not 6 <= len(text) <= 16:
         return None
     meant = MISSPELT.get(text)
@@ -348,10 +349,11 @@ def meant_unit(text: str) -> UnitWord | None:
             meant = shorter if shorter in LEXICON else MISSPELT.get(shorter)
             if meant is not None:
                 break
-    if meant is None or len(meant) < 7:
+    if meant is None or len(meant) < 7 or meant[0] != text[0]:
         return None
+    kinds = ("mass", "volume", "trade") if len(text) > 6 else ("mass", "volume")  # "potato gratin"
     for rest, unit, _ in LEXICON[meant].units:
-        if not rest and unit.kind in ("mass", "volume", "trade"):
+        if not rest and unit.kind in kinds:
             return unit
     return None
 

@@ -35,6 +35,8 @@ STAND_IN = 0.3
 ANOTHER_LANGUAGE = "none of its words is in a words file or a table; is it another language?"
 #: Confidence left to a guess at words that nothing knows: they may be any food at all.
 UNKNOWN_WORDS = 0.1
+#: And of a name beside which another food stands in brackets, its synonym or its substitute.
+TWO_NAMES = 0.5
 #: Of foods joined by "or" people count the first; so often they count another (common practice).
 OR_SHARE = 0.25
 #: A guess less sure than this is offered to the reader, never counted: it is wrong four times in five.
@@ -236,8 +238,15 @@ class Matcher:
         if found.food < 0:
             return self._instead(found, also)
         head = query.phrase[-1] if query.phrase else ""
-        called = bool(head) and any(w.endswith(head) for w in self.index.words_of(also.food))
-        return also if called else found
+        if head and any(w.endswith(head) for w in self.index.words_of(also.food)):
+            return also
+        if not _may_be_kind(line) or near(also.food, found.food, self.index.foods.macros):
+            return found
+        other = f'"{name}" in brackets is another food'  # "1 turnip (swede)", "butter (margarine)"
+        return replace(
+            found, accepted=False, confidence=min(found.confidence, TWO_NAMES),
+            reason=f"{found.reason}; {other}",
+        )  # fmt: skip
 
     def _left_open(self, asked: Sequence[Query], found: TableAnswer) -> TableAnswer:
         """``found`` with the other foods of "corn or flour tortillas" left open, where they differ.

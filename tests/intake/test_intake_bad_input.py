@@ -335,3 +335,13 @@ def test_headings_without_anything_of_a_recipe_are_told_and_left_out(tmp_path):
     assert sorted(found.recipe["title"]) == ["Gratin", "Lentil soup", "Pea stew"]
     told = [p.what for p in found.problems if p.code == "not-a-recipe"]
     assert '"nail trim" was not taken for a recipe' in told
+
+
+def test_a_table_that_names_no_food_is_no_recipe(tmp_path):
+    (tmp_path / "van budget.csv").write_text(
+        "month,diesel,insurance,phone\nJan,182.40,61.00,18\nFeb,166.10,61.00,18\n"
+        "Mar,201.95,61.00,18\nApr,144.30,61.00,18\n"
+    )
+    found = read_collection(tmp_path)
+    assert found.recipe.empty
+    assert "van budget.csv" in {p.source for p in found.problems}

@@ -217,6 +217,20 @@ def test_numbers_beside_a_list_belong_to_it(tmp_path: Path) -> None:
     }  # fmt: skip
 
 
+def test_what_a_recipe_makes_stands_below_the_numbers_beside_its_list(tmp_path: Path) -> None:
+    found = workbook(tmp_path, [
+        [None, "Turkey filling"], [None],
+        [None, "amount", "unit", "thing", "kcal", "NUTRITION / 1 wrap"],
+        [None, 600, "g", "turkey mince", 900, "kcal", 483],
+        [None, 250, "g", "rice, dry", 912, "protein g", 32],
+        [None, 150, "g", "cheddar", 610, "fat g", 15], [None, 300, "g", "passata", 114],
+        [None, 15, "g", "canola oil", 133, "makes", 5],
+    ])  # fmt: skip
+    assert found.recipe["title"].tolist() == ["Turkey filling"]
+    assert found.recipe["servings"].tolist() == [5]
+    assert sorted(found.stated["nutrient"]) == ["ENERC_KCAL", "FAT", "PROCNT"]
+
+
 def test_numbers_beside_a_table_go_to_the_recipe_of_their_rows(tmp_path: Path) -> None:
     found = workbook(tmp_path, [
         ["Dish", "Ingredient", "Used (g)", None, "One portion", None],

@@ -195,3 +195,13 @@ def test_numbers_in_the_middle_of_every_list():
     )
     assert [len(one.lines) for one in found] == [7, 5, 7]
     assert [one.servings for one in found] == [6, 8, 5]
+
+
+def test_a_counted_food_beside_one_with_its_weight_behind():
+    (found,) = read(
+        "Next, the goulash. 800 grams of pork shoulder two red peppers tomato paste 50 grams and two"
+        " chicken thigh fillets 300 grams. That is 410 calories, 30 protein, 40 carbs, 14 fat."
+    )
+    said = [line.text for line in found.lines]
+    assert said[:3] == ["800 g pork shoulder", "2 red peppers", "50 g tomato paste"]
+    assert len(said) == 4

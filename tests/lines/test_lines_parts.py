@@ -240,3 +240,9 @@ def test_pieces_and_dishes_without_a_number_are_no_amount(text):
 )  # fmt: skip
 def test_the_weight_in_a_state_behind_a_comma_is_the_lines(text, grams):
     assert any(m.unit == "g" and m.amount == grams for m in parse(text).measures)
+
+
+def test_words_a_letter_away_from_a_rare_unit_are_food():
+    assert parse("4 big tatties, peeled").name == "tatties"
+    assert parse("1 potato gratin").measures[0].unit == "piece"
+    assert parse("2 tablspoons oil").measures[0].unit == "tbsp"

@@ -189,3 +189,9 @@ def test_a_line_in_brackets_that_names_nothing_is_a_remark(
 ) -> None:
     (read,) = read_lines([text], tools)
     assert (read.match.food_id, read.match.names_food) == (None, names_food)
+
+
+def test_another_food_in_brackets_is_asked_about(tools: Tools) -> None:
+    match = read_lines(["100 g sugar (honey)"], tools)[0].match
+    assert match.status == "to review"
+    assert '"honey" in brackets is another food' in match.reason

@@ -114,9 +114,13 @@ def _first_of(talk: Talk, amount: Amount, food: Food) -> Food | None:
     if not food.start < stop < food.end or told is None or talk.words[food.end].breaks:
         return None
     spooned = told.unit is not None and told.unit.kind in ("volume", "trade")
+    # "two red peppers tomato paste 50 grams", and not "two thigh fillets 300 grams"
+    weighed = told.unit is not None and told.unit.weighs and (
+        not talk.known.units.keys() & {(word,) for word in talk.text[stop : food.end]}
+    )  # fmt: skip
     if stop + talk.food_length(stop) != food.end or (
         (told.unit is None) != (amount.unit is None)
-        and not (amount.unit is None and spooned)  # "one onion butter two tablespoons"
+        and not (amount.unit is None and (spooned or weighed))  # "one onion butter two tablespoons"
     ):
         return None
     name = talk.text[food.start : stop]

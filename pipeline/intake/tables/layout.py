@@ -392,6 +392,7 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
     """Fields by position of the columns of ingredients of a table with a row each, told by their cells
     and by their names: what differs between the rows of a recipe, and makes lines together."""
     from pipeline.intake.structured.entry_parts import named_parts, parts_of
+    from pipeline.intake.text.features import known_food  # here: few tables are told by their cells
 
     fields = [field_of(plain(name), "column") for name in names]
     if not columns or len(columns[0]) < _LEAST_ROWS:
@@ -428,6 +429,8 @@ def _listed_parts(names: Sequence[str], columns: Sequence[Sequence[str]]) -> dic
         return {}
     if not mostly_lines([line for one in named_parts(rows, parts) if (line := render(one))]):
         return {}
+    if not named and not any(map(known_food, foods)):
+        return {}  # what is spent a month, and on what
     whole = not {"amount", "grams"} & set(parts.values()) and not any(
         part.startswith("in ") for part in parts.values()
     )

@@ -6,6 +6,7 @@ what stands beside it. An empty column parts the rest of a sheet into strips, ea
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
@@ -15,6 +16,7 @@ from pipeline.intake.stated_line import read_stated_line
 from pipeline.intake.tables.card_rows import Row, is_empty, trimmed
 from pipeline.intake.text.line_kinds import NUTRITION
 
+_PARTED = re.compile(r"\s*[/(|:,–—-]\s*")
 #: Rows that a strip has at least.
 _LEAST_ROWS = 2
 
@@ -44,12 +46,20 @@ def _panels(rows: Sequence[Row]) -> Iterator[tuple[int, list[Row]]]:
     width = max((len(cells) for _, cells in rows), default=0)
     for at in range(width - 1):
         run: list[Row] = []
-        alone = True
+        alone, gap = True, False
         names = {str(cells[at]) for _, cells in rows if at < len(cells) and _names(cells[at])}
         for no, cells in [*rows, (0, [])]:
             *pair, beside = [*cells[at : at + 3], None, None, None][:3]
             if _is_number(beside):  # the names of rows, of several columns
                 pair = [None, None]
+            if run and not gap and no and all(map(is_empty, pair)):
+                gap = True  # what the recipe makes may stand a row below
+                continue
+            if gap and not _is_yield(pair):
+                if is_panel(run) and not alone:
+                    yield at, run
+                run, alone = [], True
+            gap = False
             if _is_pair(pair, names) or (
                 run and not is_empty(pair[0]) and is_panel([*run, (no, pair)])
             ):
@@ -68,7 +78,11 @@ def _is_number(cell: Any) -> bool:
 
 def _announces(text: str) -> bool:
     """Whether a text says what the numbers below it are for."""
-    return bool(NUTRITION.match(text)) or read_stated_line(f"{text}: 1 kcal").basis is not None
+    first = _PARTED.split(text, maxsplit=1)[0]  # "NUTRITION / 1 wrap"
+    return (
+        any(map(NUTRITION.match, (text, first)))
+        or read_stated_line(f"{text}: 1 kcal").basis is not None
+    )
 
 
 def _names(cell: Any) -> bool:
@@ -79,7 +93,12 @@ def _is_pair(cells: Sequence[Any], names: Iterable[str] = ()) -> bool:
     """Whether two cells are the name of a nutrient, beside others, or of a yield, and its number."""
     if not isinstance(cells[0], str) or not any(c.isdigit() for c in str(cells[1])):
         return False
-    return column_among(cells[0], names) is not None or bool(yield_line(f"{cells[0]}: {cells[1]}"))
+    return column_among(cells[0], names) is not None or _is_yield(cells)
+
+
+def _is_yield(cells: Sequence[Any]) -> bool:
+    """Whether two cells are the name of a yield and its number: "makes", 5."""
+    return not any(map(is_empty, cells)) and bool(yield_line(f"{cells[0]}: {cells[1]}"))
 
 
 def _between_gaps(rows: Sequence[Row], *, cut: set[int]) -> list[tuple[int, list[Row]]]:
