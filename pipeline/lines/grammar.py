@@ -16,6 +16,7 @@ no food).
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from functools import cache
 
@@ -147,6 +148,8 @@ def _result(d: Draft) -> ParsedLine:
     elif name in ("whites", "yolks", "yolk") and measures:
         d.part = singular(name)  # "4 whites"
         name = f"egg {d.part}"
+    if not d.part and name.endswith(("egg", "eggs")) and (part := _only_part(d.clean.lower)):
+        d.part, name = part, f"{name.removesuffix('s')} {part}"
     kind = _kind(d, name)
     if not name and kind == "food":
         problems.append("name-missing")
@@ -169,6 +172,20 @@ def _result(d: Draft) -> ParsedLine:
         d.rest() if kind != "blank" else "",
         d.made_of or foods_apart(d, finished.each_of), d.used,
     )  # fmt: skip
+
+
+_LEFT_OUT = re.compile(r"\b(?:no|without|minus|less|not the) (?:the )?(yolk|white)s?\b")
+_ALONE = re.compile(r"\b(?:only|just) (?:the )?(yolk|white)s?\b|\b(yolk|white)s? only\b")
+
+
+def _only_part(words: str) -> str:
+    """The part of an egg that alone goes in: "2 boiled eggs (no yolk)", "3 eggs, only the whites"."""
+    if "yolk" not in words and "white" not in words:
+        return ""
+    if (left := _LEFT_OUT.search(words)) is not None:
+        return "white" if left[1] == "yolk" else "yolk"
+    alone = _ALONE.search(words)
+    return (alone[1] or alone[2]) if alone else ""
 
 
 def _unit_behind(d: Draft) -> None:

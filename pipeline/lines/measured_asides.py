@@ -42,6 +42,9 @@ def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> b
     same_kind = any(m.kind == n.kind for m in d.measures for n in measures)
     weighed = any(m.kind == "mass" for m in d.measures)
     length = measures[0].kind == "length"
+    if weighed and states & NET_STATES and _is_left(d.measures, measures):
+        d.measures = []  # "tuna in brine 160 g (112 g drained)"
+        weighed = same_kind = False
     if d.measures and (length or contrary or (states and (weighed or same_kind))):
         return False
     if rest:
@@ -58,6 +61,14 @@ def measure_aside(d: Draft, begin: int, reading: Reading, j: int, end: int) -> b
         d.measures = [d.placed(m) for m in measures]
         d.problems += [p for p in reading.problems if p not in d.problems]
     return True
+
+
+def _is_left(whole: list[Measure], left: list[Measure]) -> bool:
+    """Whether one weight is what is left of another."""
+    return (
+        len(whole) == len(left) == 1 and whole[0].unit == left[0].unit
+        and whole[0].kind == left[0].kind == "mass" and left[0].amount < whole[0].amount
+    )  # fmt: skip
 
 
 @dataclass(slots=True)

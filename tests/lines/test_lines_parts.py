@@ -246,3 +246,20 @@ def test_words_a_letter_away_from_a_rare_unit_are_food():
     assert parse("4 big tatties, peeled").name == "tatties"
     assert parse("1 potato gratin").measures[0].unit == "piece"
     assert parse("2 tablspoons oil").measures[0].unit == "tbsp"
+
+
+@pytest.mark.parametrize(
+    ("text", "name"),
+    [
+        ("3 eggs, no yolks", "egg white"), ("2 eggs (without the whites)", "egg yolk"),
+        ("3 eggs, only the whites", "egg white"), ("2 eggs, yolks only", "egg yolk"), ("2 eggs", "eggs"),
+    ],
+)  # fmt: skip
+def test_eggs_of_which_one_part_goes_in(text, name):
+    assert parse(text).name == name
+
+
+def test_what_is_left_of_a_weight_is_the_lines():
+    line = parse("tuna in brine 160g (112g drained)")
+    assert [m.amount for m in line.measures] == [112]
+    assert parse("1 rice cooker cup rice").measures[0].unit == "ricecup"
