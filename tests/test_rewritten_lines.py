@@ -49,7 +49,7 @@ WHOLE: dict[str, tuple[Callable[[str], str], float]] = {
     "its energy and protein": (lambda line: f"{line} – 24 g protein, 130 kcal", 0.99),
     "a maker": (lambda line: f"{line}, e.g. Hilltop", 0.97),
     "tags": (lambda line: f"{line} #easy #glutenfree", 1.0),
-    "a diet": (lambda line: f"{line} (GF)", 0.99),
+    "a diet": (lambda line: f"{line} (GF)", 0.98),  # flour, pasta and rolls are others then
     "in italics": (lambda line: f"_{line}_", 0.99),
     "shouted": (lambda line: f"{line}!!", 1.0),
     "a semicolon": (lambda line: line.replace(", ", "; "), 0.99),

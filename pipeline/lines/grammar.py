@@ -198,15 +198,16 @@ def _unit_behind(d: Draft) -> None:
     reading = bare_unit(d.t, at) if at > 0 < last and known else None
     if reading is None or reading.next != at + 1 or singular(d.name[last]) != d.name[last]:
         return
-    if reading.measures[0].kind == "trade" and not _served(d.name[last]):
+    if reading.measures[0].kind == "trade" and not _names_foods(d.name[last]):
         del d.name[last]
         d.take(reading)
         d.cut(at, at + 1)
 
 
-def _served(word: str) -> bool:
-    """Whether a unit is what dishes are called by, and counts only behind a number: "rice bowl"."""
-    return all(unit.needs_number for _, unit, _ in LEXICON[word].units)
+def _names_foods(word: str) -> bool:
+    """Whether a unit is what foods are called by, and counts only behind a number or before "of":
+    "rice bowl", "cooking spray"."""
+    return all(unit.needs_number or unit.needs_of for _, unit, _ in LEXICON[word].units)
 
 
 def _said_once(measures: list[Measure]) -> list[Measure]:
