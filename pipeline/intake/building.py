@@ -281,14 +281,15 @@ def _make_writable(raw: RawRecipe) -> None:
 NOT_SAID = "the recipe does not say what it makes"
 
 
-#: Texts and grids, in which what is not a recipe may look like one; elsewhere its author says it is.
-_LOOKED_THROUGH = frozenset(("", "text", "markdown", "csv", "xlsx", "html-text", "rtf", "pdf"))
+#: Formats in which its author says that something is a recipe. In texts and grids what is none may
+#: look like one; scripts keep the places of theirs by number.
+_SAID_TO_BE = frozenset(("json", "jsonl", "json-ld", "yaml", "xml", "html", "script"))
 
 
 def _tells_nothing(raw: RawRecipe) -> bool:
-    """Whether a text or a grid has a heading there and nothing of a recipe below it: no number, no
-    servings, no food that any table knows: "misc: buy lids", a row for a film without food."""
-    if raw.format not in _LOOKED_THROUGH or raw.stated or raw.told.pieces == raw.told.pieces:
+    """Whether a text or a grid has a heading there and nothing of a recipe below it: no stated number,
+    no servings, no known food. "misc: buy lids", a row for a film without food."""
+    if raw.format in _SAID_TO_BE or raw.stated or raw.told.pieces == raw.told.pieces:
         return False
     if _servings_known(raw) or raw.yield_g == raw.yield_g or raw.problems:
         return False

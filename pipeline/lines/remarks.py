@@ -59,6 +59,10 @@ class Remarks:
         """Whether the line has a phrase of ``shared/remark_phrases.csv``."""
         return remark_phrase(phrase).found(self._low)
 
+    def in_brackets(self, note: str) -> bool:
+        """Whether a note of the line stands alone in brackets: "(butternut)"."""
+        return f"({note})" in self._low
+
     # --- how the thing is sold, how wide it is ---------------------------------------------
 
     @property

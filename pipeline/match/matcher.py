@@ -240,7 +240,10 @@ class Matcher:
         head = query.phrase[-1] if query.phrase else ""
         if head and any(w.endswith(head) for w in self.index.words_of(also.food)):
             return also
-        if not _may_be_kind(line) or near(also.food, found.food, self.index.foods.macros):
+        named_so = set(remarks[name].phrase) <= set(query.phrase)  # "jam (apricot)": apricot jam
+        if named_so or not _may_be_kind(line) or (
+            near(also.food, found.food, self.index.foods.macros)
+        ):  # fmt: skip
             return found
         other = f'"{name}" in brackets is another food'  # "1 turnip (swede)", "butter (margarine)"
         return replace(
@@ -513,7 +516,7 @@ def _in_doubt(query: Query, found: TableAnswer | None) -> bool:
 def _may_be_kind(line: ParsedLine) -> bool:
     """One word, and one in brackets that may say which kind: "cheese (gouda)", "berries (blueberries)"."""
     alone = " " not in line.name and line.notes.isalpha()
-    return alone and f"({line.notes})" in line.text.lower()
+    return alone and line.remarks.in_brackets(line.notes)
 
 
 def _is_remark(line: ParsedLine) -> bool:

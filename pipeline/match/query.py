@@ -274,7 +274,7 @@ def _with_notes(phrase: Phrase, line: ParsedLine, index: Index) -> Phrase | None
         if is_participle(note):
             if made and _is_product(made, index):
                 return made
-        elif f"({note})" in line.text.lower():  # "pumpkin (butternut)"
+        elif line.remarks.in_brackets(note):  # "pumpkin (butternut)"
             kinds = ((*said, *phrase), (*phrase, *said), made)
             kind = next((name for name in kinds if name != phrase and name in names), None)
             if kind is not None:

@@ -345,3 +345,12 @@ def test_a_table_that_names_no_food_is_no_recipe(tmp_path):
     found = read_collection(tmp_path)
     assert found.recipe.empty
     assert "van budget.csv" in {p.source for p in found.problems}
+
+
+def test_a_note_between_recipes_of_a_text_is_told_and_left_out(tmp_path):
+    (tmp_path / "log.md").write_text(
+        "# Lentil soup\n\nServes 4\n\n- 200 g lentils\n- 1 onion\n\n310 kcal per serving\n\n"
+        "## misc\n- geophone 3 battery dead AGAIN\n- buy lids\n"
+    )
+    found = read_collection(tmp_path)
+    assert found.recipe["title"].tolist() == ["Lentil soup"]

@@ -142,20 +142,18 @@ RICE = "150 grams of rice 100 grams of chicken breast and a teaspoon of butter"
 TOLD = ("510 calories 30 protein 60 carbs 15 fat", "420 calories 35 protein 45 carbs 9 fat")
 
 
-def test_what_ordinals_count_needs_no_phrase_of_the_tables():
-    found = read(
-        f"hello from the depot first feed lentil soup {TOLD[0]} {SOUP} stir it and go"
-        f" second feed chicken rice {TOLD[1]} {RICE} that's it"
-    )
-    assert [len(one.lines) for one in found] == [4, 3]
-
-
-def test_bare_numbers_before_dishes_and_their_numbers_are_no_amounts():
-    found = read(
-        f"two meals let's go one lentil soup {TOLD[0]} {SOUP} done"
-        f" two chicken rice one box {TOLD[1]} {RICE} done"
-    )
-    assert [[line.text for line in one.lines] for one in found] == [
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        # what ordinals count needs no phrase of the tables
+        ("hello from the depot first feed lentil soup", "second feed chicken rice"),
+        # bare numbers before dishes and their numbers are no amounts
+        ("two meals let's go one lentil soup", "done two chicken rice one box"),
+    ],
+)
+def test_dishes_that_are_counted(first, second):
+    found = lines_of(f"{first} {TOLD[0]} {SOUP} {second} {TOLD[1]} {RICE} done")
+    assert found == [
         ["200 g lentils", "1 onion", "2 carrots", "1 tbsp oil"],
         ["150 g rice", "100 g chicken breast", "1 tsp butter"],
     ]

@@ -195,3 +195,9 @@ def test_another_food_in_brackets_is_asked_about(tools: Tools) -> None:
     match = read_lines(["100 g sugar (honey)"], tools)[0].match
     assert match.status == "to review"
     assert '"honey" in brackets is another food' in match.reason
+
+
+def test_a_kind_in_brackets_that_is_part_of_the_name_is_not_asked_about(tools: Tools) -> None:
+    match = read_lines(["20 g jam (apricot)"], tools)[0].match
+    assert "apricot" in match.description
+    assert match.status == "accepted"
