@@ -22,6 +22,8 @@ from pipeline.lines.vocabulary import (
 
 #: No more characters tell a time or a temperature alone; and what stands between such facts.
 _SHORT, _FACTS = 40, re.compile(r"\s*(?:[,;|·•]|[\u2300-\U0010ffff])+\s*")
+#: Spaces in a text that says for what numbers are, at most.
+_FOR_WHAT = 3
 #: Signs around a heading, and a remark behind it.
 _AROUND = " *#=_-–—:[](){}<>•|.~"
 _REMARK = re.compile(r"\s*\([^()\d]*\)\s*$")
@@ -47,6 +49,8 @@ def sort_line(written: str, words: str) -> LineKind | None:
     first, last = words[0], words[-1]
     if words.lstrip(_AROUND).partition(" ")[0] in group("denies") and denies_a_food(words):
         return "not_food"
+    if words.startswith("per ") and words.count(" ") <= _FOR_WHAT and not _has_digit(words):
+        return "heading"  # "per head": for what numbers are
     named = _REMARK.sub("", words) if last == ")" else words  # "Sauce (make this first)"
     named = named.strip(_AROUND)  # "Topping -"
     if last not in ":)]*" and tells_time_or_heat(words):

@@ -263,3 +263,8 @@ def test_what_is_left_of_a_weight_is_the_lines():
     line = parse("tuna in brine 160g (112g drained)")
     assert [m.amount for m in line.measures] == [112]
     assert parse("1 rice cooker cup rice").measures[0].unit == "ricecup"
+
+
+@pytest.mark.parametrize("text", ["per head", "per person", "Per slice of it", "per serving"])
+def test_what_numbers_are_for_is_no_food(text):
+    assert parse(text).kind == "heading"
