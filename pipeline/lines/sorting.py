@@ -49,13 +49,11 @@ def sort_line(written: str, words: str) -> LineKind | None:
     first, last = words[0], words[-1]
     if words.lstrip(_AROUND).partition(" ")[0] in group("denies") and denies_a_food(words):
         return "not_food"
-    if words.startswith("per ") and words.count(" ") <= _FOR_WHAT and not _has_digit(words):
-        return "heading"  # "per head": for what numbers are
+    if _says_for_what(words):
+        return "heading"
     named = _REMARK.sub("", words) if last == ")" else words  # "Sauce (make this first)"
     named = named.strip(_AROUND)  # "Topping -"
-    if last not in ":)]*" and tells_time_or_heat(words):
-        return "not_food"
-    if first in _DIGITS and (_begins_with_heat(words) or tells_a_day(words)):
+    if (last not in ":)]*" and tells_time_or_heat(words)) or _begins_otherwise(words):
         return "not_food"
     if first.isalnum() and last not in ":)]*" and named not in HEADINGS and (
         words[:4] not in ("for ", "the ")
@@ -105,6 +103,16 @@ def tells_time_or_heat(text: str) -> bool:
         return False
     parts = _FACTS.split(facts)
     return all((told := _fact().fullmatch(part)) and _leads(told["lead"]) for part in parts)
+
+
+def _says_for_what(words: str) -> bool:
+    """ "Per head": for what numbers are."""
+    return words.startswith("per ") and words.count(" ") <= _FOR_WHAT and not _has_digit(words)
+
+
+def _begins_otherwise(words: str) -> bool:
+    """Whether a number at the start is of a day or a heat, and no amount."""
+    return words[0] in _DIGITS and (_begins_with_heat(words) or tells_a_day(words))
 
 
 def _begins_with_heat(words: str) -> bool:
